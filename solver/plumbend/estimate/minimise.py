@@ -1,0 +1,168 @@
+"""Levenberg-Marquardt on normal equations, within bounds.
+
+Scaled by the diagonal (Moré 1978); where a bound bites, the step solves the bounded linear least-squares
+problem exactly (Lawson & Hanson 1974, ch. 23; scipy's bvls). Directions that no residual fixes stay where
+the first guess put them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Generic, Protocol, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from plumbend.estimate.normal import FLAT, Normal, column_scale
+from plumbend.frames import FloatArray
+
+State = TypeVar("State")
+
+
+class Problem(Protocol[State]):
+    """What :func:`minimise` asks of a problem.
+
+    A state is whatever the problem moves by a step; its bounded coordinates are ``values(state)``, (p,).
+    Weights that depend on the state are made by ``weigh`` and held while a step is tried and judged.
+    """
+
+    def values(self, state: State) -> FloatArray:
+        """Coordinates (p,) of the state, in which the bounds are stated."""
+
+    def move(self, state: State, step: FloatArray) -> State:
+        """The state moved by a step (p,)."""
+
+    def weigh(self, state: State) -> Any:
+        """Weights at the state, to be held by ``normal``; None where they are the same everywhere."""
+
+    def normal(self, state: State, weights: Any) -> Normal:
+        """Normal equations at the state, with weights made there or earlier."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Minimum(Generic[State]):
+    """Where :func:`minimise` ended.
+
+    Attributes:
+        state: the best state.
+        normal: normal equations there.
+        weights: the weights that they were made with.
+        at_lower, at_upper: (p,) True where the coordinate is held at its bound.
+        converged: the last step was small by the stated measure.
+        iterations: steps tried.
+    """
+
+    state: State
+    normal: Normal
+    weights: Any
+    at_lower: npt.NDArray[np.bool_]
+    at_upper: npt.NDArray[np.bool_]
+    converged: bool
+    iterations: int
+
+    @property
+    def held(self) -> npt.NDArray[np.bool_]:
+        """(p,) True where a bound is active."""
+        return self.at_lower | self.at_upper
+
+
+SMALL_DECREASE = 1e-9
+"""Converged when the predicted fall of the sum of squares is below this part of 1 + chi2."""
+
+
+def minimise(
+    problem: Problem[State],
+    start: State,
+    lower: FloatArray,
+    upper: FloatArray,
+    *,
+    most_iterations: int = 100,
+) -> Minimum[State]:
+    """Smallest weighted sum of squares within lower <= values <= upper, from a start within them.
+
+    Args:
+        problem: gives residuals' normal equations and moves states.
+        start: first guess; its values must lie within the bounds.
+        lower, upper: (p,) bounds, infinite where there is none.
+        most_iterations: steps tried at most; ``converged`` is False when they are spent.
+    """
+    state = start
+    weights = problem.weigh(state)
+    normal = problem.normal(state, weights)
+    damping, last_fall, polish = 0.0, np.inf, 0
+    converged = False
+    iterations = 0
+    while iterations < most_iterations:
+        iterations += 1
+        values = problem.values(state)
+        step = _bounded_step(normal, damping, lower - values, upper - values)
+        fall = -float(step @ (2 * normal.gradient + normal.hessian @ step))
+        if damping == 0.0 and fall < SMALL_DECREASE * (1 + normal.chi2):
+            # So near the bottom rounding hides the decrease: full steps are taken unasked, and repeated
+            # while they still shrink, which carries weak directions of exact data to their last digits.
+            converged = True
+            if fall > 0.25 * last_fall:
+                break
+            state = problem.move(state, step)
+            normal = problem.normal(state, weights)
+            last_fall = fall
+            polish += 1
+            if fall <= 1e-26 or polish == 6 or (normal.chi2 > 1e-9 and fall < 1e-12 * normal.chi2):
+                break
+            continue
+        trial = problem.move(state, step)
+        tried = problem.normal(trial, weights)
+        if tried.chi2 < normal.chi2 + 1e-12 * (1 + normal.chi2):
+            state, normal = trial, tried
+            damping = damping / 10 if damping > 1e-6 else 0.0
+            weights = problem.weigh(state)
+            if weights is not None:
+                normal = problem.normal(state, weights)
+        else:
+            damping = max(10 * damping, 1e-3)
+            if damping > 1e12:
+                break
+    values = problem.values(state)
+    return Minimum(
+        state,
+        normal,
+        weights,
+        (values <= lower) & (normal.gradient > 0),
+        (values >= upper) & (normal.gradient < 0),
+        converged,
+        iterations,
+    )
+
+
+def _bounded_step(normal: Normal, damping: float, below: FloatArray, above: FloatArray) -> FloatArray:
+    """Step that minimises the damped quadratic model within below <= step <= above."""
+    scale = column_scale(normal.hessian)
+    matrix = normal.hessian * scale[:, None] * scale
+    gradient = normal.gradient * scale
+    eigenvalues, vectors = np.linalg.eigh(matrix)
+    fixed = eigenvalues > FLAT * eigenvalues[-1]
+    along = vectors.T @ gradient
+    step: FloatArray = -vectors[:, fixed] @ (along[fixed] / (eigenvalues[fixed] + damping)) * scale
+    if np.all(step >= below) and np.all(step <= above):
+        return step
+    # Flat directions get a stiffness of their own, so that they stay put here as well.
+    stiffness = np.sqrt(np.where(fixed, np.maximum(eigenvalues, 0) + damping, 1.0))
+    target = -np.where(fixed, along, 0.0) / stiffness
+    return _least_within(stiffness[:, None] * vectors.T, target, below / scale, above / scale) * scale
+
+
+def _least_within(matrix: FloatArray, target: FloatArray, below: FloatArray, above: FloatArray) -> FloatArray:
+    """Least squares |matrix x - target| within below <= x <= above, some of which may coincide."""
+    from scipy.optimize import lsq_linear  # only where a bound bites: the import is slow
+
+    free = above > below
+    step = np.where(free, 0.0, below)
+    solution = lsq_linear(
+        matrix[:, free],
+        target - matrix[:, ~free] @ step[~free],
+        bounds=(below[free], above[free]),
+        method="bvls",
+        tol=1e-14,
+    )
+    step[free] = np.clip(solution.x, below[free], above[free])
+    return step

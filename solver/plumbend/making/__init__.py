@@ -1,0 +1,1 @@
+"""From the fitted tube to what is made at the bender."""

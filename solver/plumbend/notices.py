@@ -1,0 +1,23 @@
+"""Notices: what a result says beside its numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Level = Literal["note", "caution", "refusal", "not-checked"]
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """One remark on a result.
+
+    Attributes:
+        code: a short stable name for programs, such as "short-straight".
+        level: "refusal" makes the tube unsolved; "not-checked" names a check that could not be made.
+        text: whole sentences for the fabricator, in the units of the result.
+    """
+
+    code: str
+    level: Level
+    text: str

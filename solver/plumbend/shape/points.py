@@ -1,0 +1,32 @@
+"""Points that say where a tube runs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from plumbend.frames import FloatArray
+
+PointKind = Literal["end", "corner", "centre"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Point:
+    """One measured place.
+
+    Attributes:
+        name: as painted on the vehicle.
+        what: "end" where the centreline stops; "corner" where two neighbouring straights would meet if
+            prolonged; "centre" anywhere on the centreline.
+        at: (3,) mm in vehicle axes: forward, left, up.
+        cov: (3, 3) mm^2, covariance of ``at``.
+        leg: for "centre": 1 to n + 1, where told: bend leg - 1, straight leg or bend leg.
+        bend: for "corner": its bend, 1 to n, where told; else corners count in their order.
+    """
+
+    name: str
+    what: PointKind
+    at: FloatArray
+    cov: FloatArray
+    leg: int | None = None
+    bend: int | None = None
