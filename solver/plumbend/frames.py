@@ -33,7 +33,7 @@ def angle_between(a: FloatArray, b: FloatArray) -> float:
 
 def wrap_angle(angle: FloatArray | float) -> FloatArray:
     """The same angle in (-pi, pi], radians."""
-    wrapped = -((-np.asarray(angle, dtype=np.float64) + np.pi) % (2 * np.pi) - np.pi)
+    wrapped = -((-np.asarray(angle, dtype=np.float64) + np.pi) % (2 * np.pi) - np.pi) + 0.0  # no minus zero
     return np.asarray(wrapped, dtype=np.float64)
 
 

@@ -8,18 +8,25 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbend.shape.evidence import Evidence
-from plumbend.shape.fit import FormingLimits, fit_from, fit_points
+from plumbend.shape.fit import Fit, FormingLimits, fit_from
+from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
-from support.tubes import RADIUS, assert_same_program, corner_points, leg_points, random_tube
+from plumbend.shape.structure import fit_measured
+from support.tubes import OD, RADIUS, assert_same_program, corner_points, leg_points, random_tube
 
 LIMITS = FormingLimits(RADIUS)
+
+
+def fitted(points: list[Point], bends: int, limits: FormingLimits = LIMITS) -> Fit | None:
+    """A fit to points alone."""
+    return fit_measured(Measured(OD, tuple(points)), bends, limits)
 
 
 @settings(max_examples=60)
 @given(seed=st.integers(0, 2**32 - 1), bends=st.integers(1, 8))
 def test_corners_give_the_program_back(seed: int, bends: int) -> None:
     tube = random_tube(np.random.default_rng(seed), bends, angles=(0.5, 150.0), straights=(80.0, 700.0))
-    fit = fit_points(corner_points(tube), bends, LIMITS)
+    fit = fitted(corner_points(tube), bends)
     assert fit is not None
     assert fit.converged
     assert_same_program(fit.chain, tube, 1e-7, 1e-7)
@@ -30,7 +37,7 @@ def test_corners_give_the_program_back(seed: int, bends: int) -> None:
 def test_exact_points_on_the_legs_give_the_program_back(seed: int, bends: int, told: bool) -> None:
     rng = np.random.default_rng(seed)
     tube = random_tube(rng, bends)
-    fit = fit_points(leg_points(tube, 4, rng, 0.0, told=told), bends, LIMITS)
+    fit = fitted(leg_points(tube, 4, rng, 0.0, told=told), bends)
     assert fit is not None
     assert_same_program(fit.chain, tube, 1e-6, 1e-6)
 
@@ -45,7 +52,7 @@ def test_a_u_bend_comes_back_from_points_on_its_legs_and_its_round(degrees: floa
     local = RADIUS * np.array([np.sin(1.3), -np.cos(1.3), 0.0])
     top = tube.origins[2 * place + 1] + tube.frames[2 * place + 1] @ local
     points.insert(4 * (place + 1), Point("top", "centre", top, np.eye(3)))
-    fit = fit_points(points, 3, LIMITS)
+    fit = fitted(points, 3)
     assert fit is not None
     assert_same_program(fit.chain, tube, 1e-5, 1e-5)
 
@@ -54,7 +61,7 @@ def test_points_on_parallel_legs_do_not_say_how_far_out_the_u_bend_lies() -> Non
     rng = np.random.default_rng(6)
     tube = random_tube(rng, 1)
     tube.angles[0] = np.pi
-    fit = fit_points(leg_points(tube, 4, rng, 0.0), 1, LIMITS)
+    fit = fitted(leg_points(tube, 4, rng, 0.0), 1)
     assert fit is not None
     assert fit.doubt.loose[6:].tolist() == [True, True, False]
 
@@ -65,7 +72,7 @@ def test_noise_moves_the_program_as_much_as_its_doubt_says() -> None:
     for _ in range(200):
         bends = int(rng.integers(1, 5))
         tube = random_tube(rng, bends)
-        fit = fit_points(leg_points(tube, 4, rng, 1.6), bends, LIMITS)
+        fit = fitted(leg_points(tube, 4, rng, 1.6), bends)
         assert fit is not None
         off = (fit.chain.parameters() - tube.parameters())[6:]
         off[bends + 1 : 2 * bends] = np.angle(np.exp(1j * off[bends + 1 : 2 * bends]))
@@ -80,15 +87,15 @@ def test_the_fit_is_as_good_as_one_begun_from_the_truth() -> None:
         bends = int(rng.integers(1, 7))
         tube = random_tube(rng, bends)
         points = leg_points(tube, 4, rng, 1.6)
-        fit = fit_points(points, bends, LIMITS)
+        fit = fitted(points, bends)
         assert fit is not None
-        assert fit.chi2 <= fit_from(tube, Evidence(points, bends), LIMITS).chi2 + 0.01
+        assert fit.chi2 <= fit_from(tube, Evidence(points, bends, OD), LIMITS).chi2 + 0.01
 
 
 def test_limits_hold_and_are_named() -> None:
     tube = random_tube(np.random.default_rng(9), 3, angles=(40.0, 90.0), straights=(150.0, 200.0))
     limits = FormingLimits(RADIUS, least_straight=250.0, largest_angle=float(tube.angles.max()) - 0.1)
-    fit = fit_points(corner_points(tube), 3, limits)
+    fit = fitted(corner_points(tube), 3, limits)
     assert fit is not None
     assert fit.chain.straights[1:3].min() >= 250.0 - 1e-9
     assert fit.chain.angles.max() <= limits.largest_angle + 1e-12
@@ -104,7 +111,7 @@ def test_without_end_points_the_end_straights_are_loose_and_the_rest_is_not() ->
     rng = np.random.default_rng(2)
     tube = random_tube(rng, 2)
     points = [p for p in leg_points(tube, 5, rng, 0.0) if p.what == "centre"]
-    fit = fit_points(points, 2, LIMITS)
+    fit = fitted(points, 2)
     assert fit is not None
     assert fit.doubt.loose[6:].tolist() == [True, False, True, False, False, False]
     np.testing.assert_allclose(fit.chain.angles, tube.angles, atol=1e-8)
@@ -114,6 +121,6 @@ def test_without_end_points_the_end_straights_are_loose_and_the_rest_is_not() ->
 def test_a_leg_with_one_point_is_not_enough() -> None:
     rng = np.random.default_rng(2)
     points = leg_points(random_tube(rng, 2), 4, rng, 0.0)
-    assert fit_points(points[:9], 4, LIMITS) is None
+    assert fitted(points[:9], 4) is None
     one = Point("a", "end", np.zeros(3), np.eye(3))
-    assert fit_points([one], 0, LIMITS) is None
+    assert fitted([one], 0) is None

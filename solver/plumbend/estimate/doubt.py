@@ -19,12 +19,14 @@ class Doubt:
         covariance: (p, p); rows and columns of numbers held at a bound are 0, of loose ones are what the
             other directions give and must not be used.
         loose: (p,) True where no residual fixes the number.
-        flat: (f, p) unit-free directions that nothing fixes, in scaled coordinates.
+        flat: (f, p) orthonormal directions that nothing fixes, in scaled coordinates.
+        scale: (p,) what a scaled coordinate is worth: coordinate = scale x scaled coordinate.
     """
 
     covariance: FloatArray
     loose: npt.NDArray[np.bool_]
     flat: FloatArray
+    scale: FloatArray
 
 
 def doubt_of(normal: Normal, held: npt.NDArray[np.bool_]) -> Doubt:
@@ -40,7 +42,7 @@ def doubt_of(normal: Normal, held: npt.NDArray[np.bool_]) -> Doubt:
     loose = np.zeros(size, dtype=bool)
     hessian = normal.hessian[np.ix_(free, free)]
     if not hessian.size:
-        return Doubt(covariance, loose, np.zeros((0, size)))
+        return Doubt(covariance, loose, np.zeros((0, size)), np.ones(size))
     scale = column_scale(hessian)
     eigenvalues, vectors = np.linalg.eigh(hessian * scale[:, None] * scale)
     fixed = eigenvalues > FLAT * max(eigenvalues[-1], 1e-300)
@@ -49,4 +51,6 @@ def doubt_of(normal: Normal, held: npt.NDArray[np.bool_]) -> Doubt:
     loose[free] = np.linalg.norm(vectors[:, ~fixed], axis=1) > 1e-4
     flat = np.zeros((int((~fixed).sum()), size))
     flat[:, free] = vectors[:, ~fixed].T
-    return Doubt(covariance, loose, flat)
+    scales = np.ones(size)
+    scales[free] = scale
+    return Doubt(covariance, loose, flat, scales)

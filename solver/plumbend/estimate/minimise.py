@@ -1,6 +1,6 @@
 """Levenberg-Marquardt on normal equations, within bounds.
 
-Scaled by the diagonal (Moré 1978); where a bound bites, the step solves the bounded linear least-squares
+Scaled by the diagonal (Moré 1978), damped by the gain of each step (Nielsen, IMM-REP-1999-05, from memory); where a bound bites, the step solves the bounded linear least-squares
 problem exactly (Lawson & Hanson 1974, ch. 23; scipy's bvls). Directions that no residual fixes stay where
 the first guess put them.
 """
@@ -47,7 +47,7 @@ class Minimum(Generic[State]):
         state: the best state.
         normal: normal equations there.
         weights: the weights that they were made with.
-        at_lower, at_upper: (p,) True where the coordinate is held at its bound.
+        at_lower, at_upper: (p,) True where the coordinate is held at its bound, or has no room between them.
         converged: the last step was small by the stated measure.
         iterations: steps tried.
     """
@@ -89,7 +89,7 @@ def minimise(
     state = start
     weights = problem.weigh(state)
     normal = problem.normal(state, weights)
-    damping, last_fall, polish = 0.0, np.inf, 0
+    damping, growth, last_fall, polish = 0.0, 2.0, np.inf, 0
     converged = False
     iterations = 0
     while iterations < most_iterations:
@@ -113,22 +113,25 @@ def minimise(
         trial = problem.move(state, step)
         tried = problem.normal(trial, weights)
         if tried.chi2 < normal.chi2 + 1e-12 * (1 + normal.chi2):
+            gain = (normal.chi2 - tried.chi2) / fall if fall > 0 else 1.0
             state, normal = trial, tried
-            damping = damping / 10 if damping > 1e-6 else 0.0
+            damping *= max(1 / 3, 1 - (2 * gain - 1) ** 3)
+            damping, growth = (damping if damping > 1e-5 else 0.0), 2.0
             weights = problem.weigh(state)
             if weights is not None:
                 normal = problem.normal(state, weights)
         else:
-            damping = max(10 * damping, 1e-3)
+            damping, growth = max(growth * damping, 1e-3), 2 * growth
             if damping > 1e12:
                 break
     values = problem.values(state)
+    fixed = lower == upper
     return Minimum(
         state,
         normal,
         weights,
-        (values <= lower) & (normal.gradient > 0),
-        (values >= upper) & (normal.gradient < 0),
+        fixed | ((values <= lower) & (normal.gradient > 0)),
+        fixed | ((values >= upper) & (normal.gradient < 0)),
         converged,
         iterations,
     )

@@ -136,7 +136,7 @@ def _beyond_die(k: int, angle: float, bench: Bench) -> Notice:
         f"Bend {k + 1} turns {format_angle(angle)} degrees and the die {bench.die.name} reaches "
         f"{format_angle(reach)}: {format_angle(angle - reach)} degrees too much. Ways out: make it as two bends "
         f"with a straight of {bench.length(bench.limits.least_straight)} or more between them, or use a die "
-        f"that reaches {math.ceil(math.degrees(angle))} degrees.",
+        f"that reaches {math.ceil(math.degrees(angle) - 1e-6)} degrees.",
     )
 
 

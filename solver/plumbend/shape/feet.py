@@ -30,6 +30,7 @@ class Feet:
         off: (m, 3) mm, from foot to point.
         beyond: (m,) mm by which the foot lies beyond the tube's ends, 0 within.
         curvature: (m,) 1/mm, 0 on straights.
+        inward: (m, 3) unit vectors toward the centre of an arc; toward the next bend's side on straights.
     """
 
     element: IntArray
@@ -39,6 +40,7 @@ class Feet:
     off: FloatArray
     beyond: FloatArray
     curvature: FloatArray
+    inward: FloatArray
 
 
 def allowed_elements(legs: list[int | None], bends: int) -> Allowed | None:
@@ -79,11 +81,14 @@ def feet(chain: Chain, points: FloatArray, allowed: Allowed | None = None, eleme
     tangent = np.zeros_like(local)
     tangent[:, 0] = 1.0
     curvature = np.zeros(len(points))
+    inward = np.zeros_like(local)
+    inward[:, 1] = 1.0
     if is_arc.any():
         phi = _arc_angle(local[is_arc], chain.angles[element[is_arc] // 2])
         sine, cosine = np.sin(phi), np.cos(phi)
         foot[is_arc, 0], foot[is_arc, 1] = chain.radius * sine, -chain.radius * cosine
         tangent[is_arc, 0], tangent[is_arc, 1] = cosine, sine
+        inward[is_arc, 0], inward[is_arc, 1] = -sine, cosine
         along[is_arc] = phi
         curvature[is_arc] = 1 / chain.radius
         beyond[is_arc] = 0.0
@@ -97,6 +102,7 @@ def feet(chain: Chain, points: FloatArray, allowed: Allowed | None = None, eleme
         off,
         beyond,
         curvature,
+        np.matmul(inward[:, None, :], turned)[:, 0, :],
     )
 
 

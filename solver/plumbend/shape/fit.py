@@ -1,18 +1,17 @@
-"""The fit: the chain that misses the points least, for their accuracies, within what the die can bend."""
+"""The fit: the chain that misses the evidence least, for its accuracies, within what the die can bend."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from plumbend.estimate.doubt import Doubt, doubt_of
 from plumbend.estimate.minimise import Minimum, minimise
 from plumbend.frames import FloatArray
 from plumbend.shape.chain import Chain, layout
-from plumbend.shape.evidence import Evidence
-from plumbend.shape.guess import first_guess
-from plumbend.shape.points import Point
+from plumbend.shape.evidence import Evidence, Miss
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,56 +25,63 @@ class FormingLimits:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
-    """A tube fitted to points.
+    """A tube fitted to what was measured.
 
     Attributes:
         chain: the tube.
-        evidence: the points as compiled, corners with their bends settled.
+        evidence: what was measured as compiled, corners with their bends settled.
         doubt: covariance of the chain's parameters, pose included.
-        chi2: weighted sum of squares of the misses.
-        dof: residuals less the numbers that they fix.
-        converged: the iteration settled.
         minimum: where the iteration ended, with the bounds that hold.
+        planar: rotations were held at 0 or half a turn because the tube was told to be planar.
     """
 
     chain: Chain
     evidence: Evidence
     doubt: Doubt
-    chi2: float
-    dof: int
-    converged: bool
     minimum: Minimum[Chain]
+    planar: bool = False
+
+    @property
+    def chi2(self) -> float:
+        """Weighted sum of squares of the misses."""
+        return self.minimum.normal.chi2
+
+    @property
+    def dof(self) -> int:
+        """Residuals less the numbers that they fix."""
+        fixed = self.evidence.size - int(self.minimum.held.sum()) - len(self.doubt.flat)
+        return self.minimum.normal.count - fixed
+
+    @property
+    def at_limit(self) -> npt.NDArray[np.bool_]:
+        """(p,) True for straights and angles that a limit of the die holds."""
+        held = self.minimum.held.copy()
+        if self.planar:
+            held[layout(self.chain.bends).rotations] = False
+        return held
+
+    @property
+    def converged(self) -> bool:
+        """Whether the iteration settled."""
+        return self.minimum.converged
+
+    def misses(self) -> list[Miss]:
+        """Every point's miss, in the points' order."""
+        return self.evidence.misses(self.chain, self.doubt.covariance)
 
 
-def fit_points(points: list[Point], bends: int, limits: FormingLimits) -> Fit | None:
-    """Fit a tube of ``bends`` bends to ``points``, in order from the start end.
-
-    Returns None where a leg would have fewer than two points.
-    """
-    guess = first_guess(points, bends, limits.radius)
-    if guess is None:
-        return None
-    return fit_from(guess.chain, Evidence(guess.points, bends), limits)
-
-
-def fit_from(start: Chain, evidence: Evidence, limits: FormingLimits) -> Fit:
+def fit_from(start: Chain, evidence: Evidence, limits: FormingLimits, *, planar: bool = False) -> Fit:
     """Fit from a first guess, which is brought within the limits first."""
     lower, upper = bounds(start.bends, limits)
     where = layout(start.bends)
+    if planar:
+        flat = np.pi * np.round(start.rotations / np.pi)
+        start = replace(start, rotations=flat)
+        lower[where.rotations] = upper[where.rotations] = flat[1:]
     values = np.clip(start.parameters(), lower, upper)
     start = replace(start, straights=values[where.straights], angles=values[where.angles])
     minimum = minimise(evidence, start, lower, upper)
-    doubt = doubt_of(minimum.normal, minimum.held)
-    fixed = where.size - int(minimum.held.sum()) - len(doubt.flat)
-    return Fit(
-        minimum.state,
-        evidence,
-        doubt,
-        minimum.normal.chi2,
-        minimum.normal.count - fixed,
-        minimum.converged,
-        minimum,
-    )
+    return Fit(minimum.state, evidence, doubt_of(minimum.normal, minimum.held), minimum, planar)
 
 
 def bounds(bends: int, limits: FormingLimits) -> tuple[FloatArray, FloatArray]:

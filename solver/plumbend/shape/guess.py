@@ -1,7 +1,8 @@
-"""First guess of a tube from points in order."""
+"""First guess of a tube from what was measured, points in order."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,8 +10,9 @@ import numpy as np
 from plumbend.frames import FloatArray, angle_between, cross, frame_along, unit
 from plumbend.shape.chain import Chain
 from plumbend.shape.corners import chain_from_corners
+from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
-from plumbend.shape.segments import legs_of
+from plumbend.shape.segments import Legs
 
 LEAST_ANGLE = np.radians(0.5)
 """A guess bends at least so much: at 0 the plane of the bend has no gradient."""
@@ -26,18 +28,33 @@ class Guess:
     points: list[Point]
 
 
-def first_guess(points: list[Point], bends: int, radius: float) -> Guess | None:
-    """A chain near ``points``, which stand in order from the start end; None where a leg has too few points.
+def axis_places(points: Sequence[Point], od: float) -> list[Point]:
+    """Places on the centreline that stand in for ``points`` while a tube is looked for.
+
+    One touched on a side goes half an OD in; one on the outside stays where it is, good to OD/3 only.
+    """
+    places = []
+    for point in points:
+        if point.side is not None:
+            point = replace(point, at=point.at - od / 2 * point.side, side=None)
+        elif point.what == "outside":
+            point = replace(point, what="centre", cov=point.cov + np.eye(3) * (od / 3) ** 2)
+        places.append(point)
+    return places
+
+
+def guess_from_legs(measured: Measured, legs: Legs, radius: float) -> Guess:
+    """A chain near points whose legs are known, as :meth:`plumbend.shape.segments.Segmentation.legs` gives them.
 
     Corners come where the best lines of neighbouring legs pass each other nearest.
     """
-    legs = legs_of(points, bends)
-    if legs is None:
-        return None
+    bends = max(leg for leg in legs if leg is not None) - 1
     settled = [
-        replace(point, bend=leg) if point.what == "corner" else point for point, leg in zip(points, legs, strict=True)
+        replace(point, bend=leg) if point.what == "corner" else point
+        for point, leg in zip(measured.points, legs, strict=True)
     ]
-    lines = [_line(members) for members in _members(settled, legs, bends)]
+    places = axis_places(settled, measured.od)
+    lines = [_line(members) for members in _members(places, legs, bends)]
     told = {point.bend: point.at for point in settled if point.what == "corner"}
     turns = [angle_between(lines[k].along, lines[k + 1].along) for k in range(bends)]
     if all(turn < NEARLY_BACK for turn in turns):
@@ -60,7 +77,7 @@ class _Line:
     last: FloatArray
 
 
-def _members(points: list[Point], legs: list[int | None], bends: int) -> list[list[Point]]:
+def _members(points: list[Point], legs: Legs, bends: int) -> list[list[Point]]:
     """Points of each leg; a corner belongs to both of its legs."""
     members: list[list[Point]] = [[] for _ in range(bends + 1)]
     for point, leg in zip(points, legs, strict=True):

@@ -6,13 +6,27 @@ import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
 from plumbend.notices import Notice
+from plumbend.shape.certainty import together
 from plumbend.shape.chain import layout
+from plumbend.shape.evidence import Miss
 from plumbend.shape.fit import Fit
+from plumbend.shape.tube_readings import BendRotation
+from plumbend.units import Units, format_angle, length_with_unit
 
 
-def remarks_on_fit(fit: Fit, ends: tuple[str, str]) -> list[Notice]:
-    """Cautions and notes on how well the points fix the tube and agree with each other."""
-    return [*_not_settled(fit), *_disagreement(fit), *_unchecked(fit), *_not_fixed(fit, ends), *_beyond(fit, ends)]
+def remarks_on_fit(fit: Fit, ends: tuple[str, str], units: Units, *, limited: bool = False) -> list[Notice]:
+    """Cautions and notes on how well the evidence fixes the tube and agrees with itself.
+
+    Where the tube is ``limited``, held off its points by what the die can bend, they are not blamed for it.
+    """
+    return [
+        *_not_settled(fit),
+        *([] if limited else _disagreement(fit)),
+        *_unchecked(fit),
+        *_not_fixed(fit, ends),
+        *_like_straight(fit, units),
+        *_beyond(fit, ends),
+    ]
 
 
 def _not_settled(fit: Fit) -> list[Notice]:
@@ -28,26 +42,27 @@ def _not_settled(fit: Fit) -> list[Notice]:
     ]
 
 
-def worst_point(fit: Fit) -> int | None:
+def worst_point(misses: list[Miss]) -> int | None:
     """Index of the point with the largest miss for its accuracy; None where every miss is as good as nothing."""
-    sizes, weighed = fit.evidence.misses(fit.chain)
-    worst = int(np.argmax(weighed))
-    return worst if sizes[worst] > 0.05 else None
+    if not misses:
+        return None
+    worst = max(range(len(misses)), key=lambda i: misses[i].weighed)
+    return worst if abs(misses[worst].size) > 0.05 else None
 
 
 def _disagreement(fit: Fit) -> list[Notice]:
-    worst = worst_point(fit)
-    if worst is None or not beyond_chance(fit.chi2, fit.dof):
+    if not beyond_chance(fit.chi2, fit.dof):
         return []
-    name = fit.evidence.points[worst].name
-    return [
-        Notice(
-            "points-disagree",
-            "caution",
+    worst = worst_point(fit.misses())
+    if worst is None:
+        said = "The readings disagree by more than their accuracies allow. Read them again before bending."
+    else:
+        name = fit.evidence.points[worst].name
+        said = (
             f"The points disagree by more than their accuracies allow; {name} is missed worst. "
-            f"Measure {name} again before bending.",
+            f"Measure {name} again before bending."
         )
-    ]
+    return [Notice("points-disagree", "caution", said)]
 
 
 def _unchecked(fit: Fit) -> list[Notice]:
@@ -99,6 +114,29 @@ def _loose_straight(k: int, bends: int, ends: tuple[str, str]) -> str:
     )
 
 
+def _like_straight(fit: Fit, units: Units) -> list[Notice]:
+    """Bends that cannot be told from straight, with the length that is known in their place."""
+    where = layout(fit.chain.bends)
+    held = fit.at_limit[where.angles]
+    sd = np.sqrt(np.diagonal(fit.doubt.covariance)[where.angles])
+    notices = []
+    for k in np.flatnonzero((fit.chain.angles < 3 * sd) & ~held).tolist():
+        length, doubt = together(fit, k)
+        known = f"{length_with_unit(length, units)} long"
+        if np.isfinite(doubt):
+            known += f", good to {length_with_unit(2 * doubt, units)}"
+        notices.append(
+            Notice(
+                f"like-straight-{k + 1}",
+                "caution",
+                f"Bend {k + 1} turns {format_angle(float(fit.chain.angles[k]))} degrees, good to "
+                f"{format_angle(float(2 * sd[k]))}: it cannot be told from straight, and neither can where it lies. "
+                f"With the straights on both sides it is {known}. Leave it out, or measure more points beside it.",
+            )
+        )
+    return notices
+
+
 def _beyond(fit: Fit, ends: tuple[str, str]) -> list[Notice]:
     """Points on the straights prolonged, well beyond where the tube stops."""
     where = layout(fit.chain.bends)
@@ -117,3 +155,27 @@ def _beyond(fit: Fit, ends: tuple[str, str]) -> list[Notice]:
                 )
             )
     return notices
+
+
+def mirrored_twin(fit: Fit) -> list[Notice]:
+    """Refusal of readings that a tube and its mirror image fit alike.
+
+    Without points nothing but a signed turn tells the two apart, and a tube in one plane has no other hand.
+    """
+    rotations = fit.chain.rotations[1:]
+    if fit.evidence.points or fit.planar or not rotations.size:
+        return []
+    signed = {reading.bend for reading in fit.evidence.readings if isinstance(reading, BendRotation)}
+    loose = fit.doubt.loose[layout(fit.chain.bends).rotations]
+    if signed and not loose.any():
+        return []
+    which = " and ".join(str(k + 2) for k in np.flatnonzero(loose)) or "2"
+    return [
+        Notice(
+            "mirrored-twin",
+            "refusal",
+            "These readings fit a tube and its mirror image alike: nothing says which way the bends turn out of "
+            "one plane. Ways out: read the turn before bend "
+            f'{which} with its sense, such as rotation = "25 cw", or say planar = true.',
+        )
+    ]

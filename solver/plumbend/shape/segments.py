@@ -11,23 +11,19 @@ import numpy as np
 from plumbend.frames import FloatArray
 from plumbend.shape.points import Point
 
+Legs = list[int | None]
+"""Leg, 1 to n + 1, of every point in order; None for a point left to an arc."""
+
 LEFT_TO_ARC = 8.0
 """Price of a point left to a bend, in squares of its accuracy: about what it would add on a leg of its own."""
 MOST_ON_ARC = 4
 
 
-def legs_of(points: list[Point], bends: int) -> list[int | None] | None:
-    """Leg (1 to n + 1) of every point in order; None for a point left to the arc; a corner counts to the leg it ends.
-
-    Returns None where the points cannot serve: a leg would have fewer than two.
-    """
-    return _Segmentation(points).legs(bends)
-
-
-class _Segmentation:
+class Segmentation:
     """Costs of every run of consecutive points as one leg, and the cheapest cut into legs."""
 
     def __init__(self, points: list[Point]) -> None:
+        """``points`` are places on the centreline, in order from the start end."""
         self.points = points
         self.corner = np.array([point.what == "corner" for point in points])
         self.costs = _line_costs(points)
@@ -37,8 +33,24 @@ class _Segmentation:
             if inner.size:  # a corner may stand only at the ends of a leg
                 self.costs[i, i + 1 + inner[0] + 1 :] = np.inf
 
-    def legs(self, bends: int) -> list[int | None] | None:
-        """The cheapest legs for one number of bends."""
+    @property
+    def least_bends(self) -> int:
+        """Fewest bends that hold all corners and told legs."""
+        told = [point.bend for point in self.points if point.bend is not None]
+        legs = [point.leg - 1 for point in self.points if point.leg is not None]
+        return max([int(self.corner.sum()), *told, *legs])
+
+    @property
+    def most_bends(self) -> int:
+        """Most bends that leave every leg two places, a corner serving two legs."""
+        return (len(self.points) + int(self.corner.sum())) // 2 - 1
+
+    def legs(self, bends: int) -> Legs | None:
+        """The cheapest legs for one number of bends.
+
+        Leg (1 to n + 1) of every point; None for a point left to an arc; a corner counts to the leg it ends.
+        Returns None where the points cannot serve: a leg would have fewer than two.
+        """
         count = len(self.points)
         bend_of = _told_bends(self.points, bends)
         starts = np.full(count, np.inf)
@@ -90,8 +102,8 @@ class _Segmentation:
                     break
         return starts, came_from
 
-    def _read_back(self, choices: list[tuple[FloatArray, FloatArray, FloatArray]]) -> list[int | None]:
-        legs: list[int | None] = [None] * len(self.points)
+    def _read_back(self, choices: list[tuple[FloatArray, FloatArray, FloatArray]]) -> Legs:
+        legs: Legs = [None] * len(self.points)
         end = len(self.points) - 1
         for leg in range(len(choices), 0, -1):
             begin = int(choices[leg - 1][0][end])

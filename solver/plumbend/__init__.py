@@ -1,0 +1,77 @@
+"""From points measured on a vehicle to the bend program of a tube.
+
+The public surface is ``__all__``. Each name is imported from its own module when first asked for, so that
+``import plumbend`` costs next to nothing.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from plumbend.errors import BadFile, BadText, BadValue, Mistake, PlumbendError, Refused
+    from plumbend.job.model import Job, WantedTube
+    from plumbend.job.reader import read_job
+    from plumbend.job.results import FitReport, PointMiss, Result, TubeResult, result_to_json
+    from plumbend.making.corners import corners_from_program, program_from_corners
+    from plumbend.notices import Notice
+    from plumbend.shape.points import Point
+    from plumbend.shape.program import Program
+    from plumbend.shop import Die, Shop
+    from plumbend.solving import solve
+    from plumbend.tubing import Tubing
+
+_HOME = {
+    "errors": ("BadFile", "BadText", "BadValue", "Mistake", "PlumbendError", "Refused"),
+    "job.model": ("Job", "WantedTube"),
+    "job.reader": ("read_job",),
+    "job.results": ("FitReport", "PointMiss", "Result", "TubeResult", "result_to_json"),
+    "making.corners": ("corners_from_program", "program_from_corners"),
+    "notices": ("Notice",),
+    "shape.points": ("Point",),
+    "shape.program": ("Program",),
+    "shop": ("Die", "Shop"),
+    "solving": ("solve",),
+    "tubing": ("Tubing",),
+}
+_MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
+
+__all__ = [
+    "BadFile",
+    "BadText",
+    "BadValue",
+    "Die",
+    "FitReport",
+    "Job",
+    "Mistake",
+    "Notice",
+    "PlumbendError",
+    "Point",
+    "PointMiss",
+    "Program",
+    "Refused",
+    "Result",
+    "Shop",
+    "TubeResult",
+    "Tubing",
+    "WantedTube",
+    "corners_from_program",
+    "program_from_corners",
+    "read_job",
+    "result_to_json",
+    "solve",
+]
+
+
+def __getattr__(name: str) -> object:
+    if name not in _MODULE_OF:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from importlib import import_module
+
+    value: object = getattr(import_module(f"{__name__}.{_MODULE_OF[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return __all__

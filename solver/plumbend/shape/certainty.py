@@ -1,0 +1,89 @@
+"""How well every number of a fitted tube is known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbend.frames import FloatArray
+from plumbend.shape.chain import POSE, layout
+from plumbend.shape.fit import Fit
+from plumbend.shape.kinds import corner_moves, end_moves
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Certainty:
+    """Standard deviations in mm and radians; NaN where no evidence fixes a number or it is held at a limit.
+
+    Attributes:
+        straights: (n + 1,).
+        rotations: (n,), the first 0.
+        angles: (n,).
+        corners: (n + 2, 3).
+        developed_length: one number.
+        covariance: (3n, 3n) or (1, 1) for a straight tube: straights, rotations without the first, angles;
+            rows and columns of NaN likewise.
+    """
+
+    straights: FloatArray
+    rotations: FloatArray
+    angles: FloatArray
+    corners: FloatArray
+    developed_length: float
+    covariance: FloatArray
+
+
+def certainty_of(fit: Fit) -> Certainty:
+    """Doubt of a fit's numbers, each from the one covariance of the chain."""
+    chain, where = fit.chain, layout(fit.chain.bends)
+    covariance = fit.doubt.covariance
+    unknown = fit.doubt.loose | fit.at_limit
+    sd = np.sqrt(np.diagonal(covariance))
+    sd[unknown] = np.nan
+    program = covariance[POSE:, POSE:].copy()
+    program[unknown[POSE:]] = np.nan
+    program[:, unknown[POSE:]] = np.nan
+    length = np.zeros(where.size)
+    length[where.straights] = 1.0
+    length[where.angles] = chain.radius
+    return Certainty(
+        sd[where.straights],
+        np.concatenate([np.zeros(min(1, chain.bends)), sd[where.rotations]]),
+        sd[where.angles],
+        _of_places(_corner_jacobian(fit), fit).reshape(-1, 3),
+        float(_of_places(length[None], fit)[0]),
+        program,
+    )
+
+
+def _corner_jacobian(fit: Fit) -> FloatArray:
+    """(3 (n + 2), p): start end, corners, far end; NaN for a corner that is too far off."""
+    chain = fit.chain
+    motion = chain.motion(fit.evidence.reference)
+    _, start = end_moves(chain, motion, far=False)
+    _, stop = end_moves(chain, motion, far=True)
+    _, inner = corner_moves(chain, motion, np.arange(1, chain.bends + 1))
+    inner[np.isnan(chain.corners()[1:-1]).any(axis=1)] = np.nan
+    return np.concatenate([start[None], inner, stop[None]]).reshape(-1, motion.layout.size)
+
+
+def _of_places(jacobian: FloatArray, fit: Fit) -> FloatArray:
+    """Standard deviations (m,) of numbers with derivatives (m, p); NaN where a direction that nothing fixes
+    moves them."""
+    variance = np.einsum("mi,ij,mj->m", jacobian, fit.doubt.covariance, jacobian)
+    sd: FloatArray = np.sqrt(np.maximum(variance, 0.0))
+    if len(fit.doubt.flat):
+        size = np.linalg.norm(jacobian * fit.doubt.scale, axis=1)
+        sd[np.linalg.norm((jacobian * fit.doubt.scale) @ fit.doubt.flat.T, axis=1) > 1e-6 * size] = np.nan
+    return sd
+
+
+def together(fit: Fit, first: int) -> tuple[float, float]:
+    """Length in mm from the start of straight ``first`` (from 0) through the next bend to the end of the next
+    straight, and its standard deviation (NaN where nothing fixes it)."""
+    chain, where = fit.chain, layout(fit.chain.bends)
+    row = np.zeros(where.size)
+    row[where.straights.start + first : where.straights.start + first + 2] = 1.0
+    row[where.angles.start + first] = chain.radius
+    return float(row @ chain.parameters()), float(_of_places(row[None], fit)[0])

@@ -1,0 +1,34 @@
+"""Everything that was measured of one tube."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from plumbend.frames import FloatArray
+from plumbend.shape.evidence import Evidence
+from plumbend.shape.points import Point
+from plumbend.shape.tube_readings import TubeReading
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """What the shape of one tube is found from.
+
+    Attributes:
+        od: outside diameter, mm.
+        points: in order from the start end.
+        readings: of the tube itself.
+        joint: (3m, 3m) mm^2, covariance of all m points together; None where they are independent.
+        planar: the tube was told to lie in one plane.
+    """
+
+    od: float
+    points: tuple[Point, ...] = ()
+    readings: tuple[TubeReading, ...] = ()
+    joint: FloatArray | None = None
+    planar: bool = False
+
+    def compiled(self, bends: int, points: Sequence[Point] | None = None) -> Evidence:
+        """The evidence for a tube of ``bends`` bends; ``points`` are the same with more settled."""
+        return Evidence(self.points if points is None else points, bends, self.od, self.readings, self.joint)
