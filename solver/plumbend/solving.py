@@ -4,29 +4,29 @@ from __future__ import annotations
 
 import numpy as np
 
-from plumbend.estimate.chances import beyond_chance
 from plumbend.job.model import Job, WantedTube
-from plumbend.job.results import FitReport, PointMiss, ReadingMiss, Result, TubeResult
+from plumbend.job.results import FitReport, PartRadius, PointMiss, ReadingMiss, Result, ScanReport, TubeResult
 from plumbend.making.buildable import (
     Bench,
     crosses_itself,
     grip_guessed,
     not_checked,
     over_limits,
-    straight_name,
     wrong_die,
 )
+from plumbend.making.copying import copied
+from plumbend.making.limits import limits_that_hold, nearest_buildable
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty, certainty_of
 from plumbend.shape.chain import Chain
-from plumbend.shape.fit import Fit, FormingLimits, fit_from
+from plumbend.shape.copies import PartFit, fit_part
+from plumbend.shape.fit import Fit, FormingLimits
 from plumbend.shape.guess_readings import bends_of_readings
 from plumbend.shape.measured import Measured
-from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shape.remarks import mirrored_twin, remarks_on_fit, worst_point
 from plumbend.shape.structure import fit_counting_bends, fit_measured
-from plumbend.units import Units, format_angle
+from plumbend.units import Units
 
 PROGRAM_ENDS = ("start", "far")
 """Names of the ends of a tube that no points name."""
@@ -50,41 +50,67 @@ def _solve_tube(tube: WantedTube, bench: Bench) -> TubeResult:
     if tube.program is not None:
         return _from_program(tube, tube.program, bench)
     ends = (tube.points[0].name, tube.points[-1].name) if tube.points else PROGRAM_ENDS
-    measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar)
-    fit = _fit(measured, tube.bends, bench.limits)
-    if fit is None:
+    measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan)
+    limits = FormingLimits(bench.die.radius) if tube.copied else bench.limits
+    measured_tube = _fit(measured, tube.bends, limits)
+    if measured_tube is None:
         return _no_tube(tube, bench, ends)
-    refusals, held = _limits_that_hold(fit, bench, ends)
-    misses = fit.misses()
+    if not tube.copied:
+        refusals, held = limits_that_hold(measured_tube, bench, ends)
+        return _solved(tube, bench, ends, measured_tube, measured_tube, None, refusals, held)
+    part = fit_part(measured_tube)
+    copy, refusals, notes = copied(part, bench, ends)
+    return _solved(tube, bench, ends, part.fit, copy, part, refusals, notes)
+
+
+def _solved(
+    tube: WantedTube,
+    bench: Bench,
+    ends: tuple[str, str],
+    measured: Fit,
+    made: Fit,
+    part: PartFit | None,
+    refusals: list[Notice],
+    notes: list[Notice],
+) -> TubeResult:
+    """The result for a tube ``measured`` and ``made``, which differ where an existing part is copied."""
     notices = [
         *wrong_die(bench),
         *refusals,
-        *mirrored_twin(fit),
-        *crosses_itself(fit.chain, bench, ends),
-        *remarks_on_fit(fit, ends, bench.units, limited=bool(refusals)),
-        *held,
-        *grip_guessed(bench, fit.chain.bends),
+        *mirrored_twin(measured),
+        *crosses_itself(made.chain, bench, ends),
+        *remarks_on_fit(measured, ends, bench.units, limited=bool(refusals) and part is None),
+        *notes,
+        *grip_guessed(bench, made.chain.bends),
         *not_checked(bench),
     ]
-    report = FitReport(
-        fit.chi2,
-        fit.dof,
-        tuple(
-            PointMiss(point.name, point.what, miss.size, miss.doubt)
-            for point, miss in zip(tube.points, misses, strict=True)
-        ),
-        worst_point(misses),
-        _reading_misses(fit),
+    return _result(tube, bench, ends, made.chain, _report(tube, measured), notices, certainty_of(made), part)
+
+
+def _report(tube: WantedTube, fit: Fit) -> FitReport:
+    misses = fit.misses()
+    points = tuple(
+        PointMiss(point.name, point.what, miss.size, miss.doubt)
+        for point, miss in zip(tube.points, misses, strict=True)
     )
-    return _result(tube, bench, ends, fit.chain, report, notices, certainty_of(fit))
+    return FitReport(fit.chi2, fit.dof, points, worst_point(misses), _reading_misses(fit), _scan_report(fit))
+
+
+def _scan_report(fit: Fit) -> ScanReport | None:
+    if fit.evidence.scan is None:
+        return None
+    misses = fit.evidence.scan.misses(fit.chain)
+    return ScanReport(misses.size, 0, float(np.sqrt(np.mean(misses**2))), float(misses[np.argmax(np.abs(misses))]))
 
 
 def _fit(measured: Measured, bends: int | None, limits: FormingLimits) -> Fit | None:
     """The fit with the bends told, or as many as the evidence asks for."""
-    if bends is None and measured.points:
+    if bends is not None:
+        return fit_measured(measured, bends, limits)
+    if measured.points or measured.scan is not None:
         counted = fit_counting_bends(measured, limits)
         return None if counted is None else counted.fit
-    return fit_measured(measured, bends_of_readings(measured.readings) if bends is None else bends, limits)
+    return fit_measured(measured, bends_of_readings(measured.readings), limits)
 
 
 def _reading_misses(fit: Fit) -> tuple[ReadingMiss, ...]:
@@ -95,58 +121,11 @@ def _reading_misses(fit: Fit) -> tuple[ReadingMiss, ...]:
     )
 
 
-def _limits_that_hold(fit: Fit, bench: Bench, ends: tuple[str, str]) -> tuple[list[Notice], list[Notice]]:
-    """Refusals where the points do not bear a limit that holds, and cautions where they do.
-
-    The points are fitted once more without the limits. Where that is better by more than chance allows at
-    0.1 %, what they ask for cannot be bent.
-    """
-    held = fit.at_limit
-    if not held.any():
-        return [], []
-    free = fit_from(fit.chain, fit.evidence, FormingLimits(bench.die.radius, -np.inf), planar=fit.planar)
-    wished = free.chain.program
-    if beyond_chance(fit.chi2 - free.chi2, int(held.sum())):
-        refusals = over_limits(wished, bench, ends)
-        if refusals:
-            return refusals, []
-    return [], _held(fit, bench, ends)
-
-
-def _held(fit: Fit, bench: Bench, ends: tuple[str, str]) -> list[Notice]:
-    program = fit.chain.program
-    limits = bench.limits
-    notices = []
-    for k, straight in enumerate(program.straights.tolist()):
-        need = limits.least_straight if 0 < k < program.bends else 0.0
-        if program.bends and straight <= need:
-            name = straight_name(k, program.bends, ends)
-            notices.append(
-                Notice(
-                    f"held-straight-{k + 1}",
-                    "note",
-                    f"{name[0].upper()}{name[1:]} is held at the least that can be bent, {bench.length(need)}; "
-                    "the points bear that within their accuracies.",
-                )
-            )
-    for k, angle in enumerate(program.angles.tolist()):
-        if angle >= limits.largest_angle:
-            notices.append(
-                Notice(
-                    f"held-bend-{k + 1}",
-                    "note",
-                    f"Bend {k + 1} is held at {format_angle(limits.largest_angle)} degrees, the most that the die "
-                    f"{bench.die.name} reaches; the points bear that within their accuracies.",
-                )
-            )
-    return notices
-
-
 def _from_program(tube: WantedTube, program: Program, bench: Bench) -> TubeResult:
     chain = Chain.from_program(program, bench.die.radius)
     refusals = over_limits(program, bench, PROGRAM_ENDS)
     if refusals:
-        chain = _nearest_buildable(chain, bench.limits)
+        chain = nearest_buildable(chain, bench.limits)
     notices = [
         *wrong_die(bench),
         *refusals,
@@ -155,24 +134,6 @@ def _from_program(tube: WantedTube, program: Program, bench: Bench) -> TubeResul
         *not_checked(bench),
     ]
     return _result(tube, bench, PROGRAM_ENDS, chain, None, notices)
-
-
-def _nearest_buildable(chain: Chain, limits: FormingLimits) -> Chain:
-    """The tube within the limits whose corners miss those of ``chain`` least."""
-    corners = chain.corners()
-    usable = bool(np.isfinite(corners).all())
-    last = len(corners) - 1
-    points = [
-        Point(str(k), "end" if k in (0, last) else "corner", place, np.eye(3), bend=None if k in (0, last) else k)
-        for k, place in enumerate(corners)
-    ]
-    fit = fit_measured(Measured(0.0, tuple(points)), chain.bends, limits) if usable else None
-    if fit is not None:
-        return fit.chain
-    straights = np.maximum(chain.straights, limits.least_straight)
-    straights[[0, -1]] = np.maximum(chain.straights[[0, -1]], 0.0)
-    program = Program(straights, chain.rotations, np.minimum(chain.angles, limits.largest_angle))
-    return Chain.from_program(program, limits.radius)
 
 
 def _no_tube(tube: WantedTube, bench: Bench, ends: tuple[str, str]) -> TubeResult:
@@ -196,6 +157,7 @@ def _result(
     report: FitReport | None,
     notices: list[Notice],
     certainty: Certainty | None = None,
+    part: PartFit | None = None,
 ) -> TubeResult:
     program = chain.program
     return TubeResult(
@@ -211,4 +173,5 @@ def _result(
         report,
         tuple(notices),
         certainty,
+        None if part is None else PartRadius(part.radius, part.sd),
     )

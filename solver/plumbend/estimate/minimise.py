@@ -1,8 +1,8 @@
 """Levenberg-Marquardt on normal equations, within bounds.
 
-Scaled by the diagonal (Moré 1978), damped by the gain of each step (Nielsen, IMM-REP-1999-05, from memory); where a bound bites, the step solves the bounded linear least-squares
-problem exactly (Lawson & Hanson 1974, ch. 23; scipy's bvls). Directions that no residual fixes stay where
-the first guess put them.
+Scaled by the diagonal (Moré 1978) and damped by the gain of each step (Nielsen, IMM-REP-1999-05, from memory);
+where a bound bites, the step solves the bounded linear least-squares problem exactly (Lawson & Hanson 1974,
+ch. 23; scipy's bvls). Directions that no residual fixes stay where the first guess put them.
 """
 
 from __future__ import annotations
@@ -113,7 +113,7 @@ def minimise(
         trial = problem.move(state, step)
         tried = problem.normal(trial, weights)
         if tried.chi2 < normal.chi2 + 1e-12 * (1 + normal.chi2):
-            gain = (normal.chi2 - tried.chi2) / fall if fall > 0 else 1.0
+            gain = min(max((normal.chi2 - tried.chi2) / fall, 0.0), 1.0) if fall > 0 else 1.0
             state, normal = trial, tried
             damping *= max(1 / 3, 1 - (2 * gain - 1) ** 3)
             damping, growth = (damping if damping > 1e-5 else 0.0), 2.0

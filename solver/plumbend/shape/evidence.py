@@ -17,6 +17,7 @@ from plumbend.frames import FloatArray
 from plumbend.shape.chain import Chain, Motion, layout
 from plumbend.shape.kinds import OnTube, Rows, group_points
 from plumbend.shape.points import Point
+from plumbend.shape.scan import Scan, ScanRows
 from plumbend.shape.tube_readings import TubeReading
 
 
@@ -46,6 +47,7 @@ class Evidence:
         od: float,
         readings: Sequence[TubeReading] = (),
         joint: FloatArray | None = None,
+        scan: Scan | None = None,
     ) -> None:
         """Compile evidence for a tube of ``bends`` bends.
 
@@ -56,16 +58,25 @@ class Evidence:
             readings: of the tube itself.
             joint: (3m, 3m) mm^2, covariance of all m points together, in their order; None where they are
                 independent and each point's own ``cov`` holds.
+            scan: places on the outside, in any order.
         """
         self.bends = bends
         self.od = od
         self.points = list(points)
         self.readings = list(readings)
         self.joint = joint
-        self.reference = np.mean([point.at for point in points], axis=0) if points else np.zeros(3)
+        self.scan = None if scan is None else ScanRows(scan, od)
+        self.reference = self._middle()
         self.groups = list(group_points(self.points, bends, od))
         self._covariance = np.array([point.cov for point in points]).reshape(-1, 3, 3)
         self._sd = self._common_sds()
+
+    def _middle(self) -> FloatArray:
+        """A place amid the evidence, about which turns are stated."""
+        if self.points:
+            middle: FloatArray = np.mean([point.at for point in self.points], axis=0)
+            return middle
+        return np.zeros(3) if self.scan is None else self.scan.scan.at[:1000].mean(axis=0)
 
     def _common_sds(self) -> list[FloatArray] | None:
         """Per group the standard deviation (m,) of points as good one way as another; None if some are not."""
@@ -122,7 +133,7 @@ class Evidence:
         return flat @ joint @ flat.T
 
     def whitened(self, state: Chain, weights: Weights | None) -> tuple[FloatArray, FloatArray]:
-        """Residuals (m,) and derivatives (m, p) of all rows, each divided by its doubt."""
+        """Residuals (m,) and derivatives (m, p) of points and readings, each divided by its doubt."""
         motion = state.motion(self.reference)
         size = motion.layout.size
         groups = self.rows(state, motion, weights)
@@ -144,11 +155,13 @@ class Evidence:
             residual, row = reading.residual(state, motion)
             residuals.append(np.array([residual / reading.sd]))
             jacobian.append(row[None] / reading.sd)
-        return np.concatenate(residuals), np.concatenate(jacobian)
+        none = [np.zeros(0)], [np.zeros((0, size))]
+        return np.concatenate(residuals or none[0]), np.concatenate(jacobian or none[1])
 
     def normal(self, state: Chain, weights: Weights | None) -> Normal:
-        """Normal equations of the whitened rows."""
-        return Normal.from_rows(*self.whitened(state, weights))
+        """Normal equations of all rows, whitened."""
+        normal = Normal.from_rows(*self.whitened(state, weights))
+        return normal if self.scan is None else normal + self.scan.normal(state, state.motion(self.reference))
 
     def misses(self, chain: Chain, covariance: FloatArray) -> list[Miss]:
         """Every point's miss, in the points' order.

@@ -70,7 +70,9 @@ class Fit:
         return self.evidence.misses(self.chain, self.doubt.covariance)
 
 
-def fit_from(start: Chain, evidence: Evidence, limits: FormingLimits, *, planar: bool = False) -> Fit:
+def fit_from(
+    start: Chain, evidence: Evidence, limits: FormingLimits, *, planar: bool = False, most_iterations: int = 200
+) -> Fit:
     """Fit from a first guess, which is brought within the limits first."""
     lower, upper = bounds(start.bends, limits)
     where = layout(start.bends)
@@ -80,7 +82,7 @@ def fit_from(start: Chain, evidence: Evidence, limits: FormingLimits, *, planar:
         lower[where.rotations] = upper[where.rotations] = flat[1:]
     values = np.clip(start.parameters(), lower, upper)
     start = replace(start, straights=values[where.straights], angles=values[where.angles])
-    minimum = minimise(evidence, start, lower, upper)
+    minimum = minimise(evidence, start, lower, upper, most_iterations=most_iterations)
     return Fit(minimum.state, evidence, doubt_of(minimum.normal, minimum.held), minimum, planar)
 
 

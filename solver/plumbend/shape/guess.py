@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +9,6 @@ import numpy as np
 from plumbend.frames import FloatArray, angle_between, cross, frame_along, unit
 from plumbend.shape.chain import Chain
 from plumbend.shape.corners import chain_from_corners
-from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
 from plumbend.shape.segments import Legs
 
@@ -20,42 +18,19 @@ NEARLY_BACK = np.radians(160.0)
 """Beyond this the corner is too far off to guess by; the bend is placed by how far out points lie."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Guess:
-    """A chain to start from, and the points with each corner's bend settled."""
-
-    chain: Chain
-    points: list[Point]
-
-
-def axis_places(points: Sequence[Point], od: float) -> list[Point]:
-    """Places on the centreline that stand in for ``points`` while a tube is looked for.
-
-    One touched on a side goes half an OD in; one on the outside stays where it is, good to OD/3 only.
-    """
-    places = []
-    for point in points:
-        if point.side is not None:
-            point = replace(point, at=point.at - od / 2 * point.side, side=None)
-        elif point.what == "outside":
-            point = replace(point, what="centre", cov=point.cov + np.eye(3) * (od / 3) ** 2)
-        places.append(point)
-    return places
-
-
-def guess_from_legs(measured: Measured, legs: Legs, radius: float) -> Guess:
-    """A chain near points whose legs are known, as :meth:`plumbend.shape.segments.Segmentation.legs` gives them.
+def chain_from_legs(places: list[Point], legs: Legs, radius: float) -> Chain:
+    """A chain near places on the centreline whose legs are known.
 
     Corners come where the best lines of neighbouring legs pass each other nearest.
+
+    Args:
+        places: in order from the start end, as :func:`plumbend.shape.guide.guide_places` gives them.
+        legs: of every place, as :meth:`plumbend.shape.segments.Segmentation.legs` gives them.
+        radius: centreline radius, mm.
     """
     bends = max(leg for leg in legs if leg is not None) - 1
-    settled = [
-        replace(point, bend=leg) if point.what == "corner" else point
-        for point, leg in zip(measured.points, legs, strict=True)
-    ]
-    places = axis_places(settled, measured.od)
     lines = [_line(members) for members in _members(places, legs, bends)]
-    told = {point.bend: point.at for point in settled if point.what == "corner"}
+    told = {leg: point.at for point, leg in zip(places, legs, strict=True) if point.what == "corner"}
     turns = [angle_between(lines[k].along, lines[k + 1].along) for k in range(bends)]
     if all(turn < NEARLY_BACK for turn in turns):
         inner = [told.get(k + 1, _meet(lines[k], lines[k + 1])) for k in range(bends)]
@@ -64,7 +39,7 @@ def guess_from_legs(measured: Measured, legs: Legs, radius: float) -> Guess:
     else:
         chain = _by_legs(lines, told, radius)
     angles = np.maximum(chain.angles, LEAST_ANGLE)
-    return Guess(replace(chain, angles=angles), settled)
+    return replace(chain, angles=angles)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from plumbend.frames import FloatArray
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.points import Point
+from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
 
 
@@ -21,6 +22,7 @@ class Measured:
         readings: of the tube itself.
         joint: (3m, 3m) mm^2, covariance of all m points together; None where they are independent.
         planar: the tube was told to lie in one plane.
+        scan: places on the outside, in any order.
     """
 
     od: float
@@ -28,7 +30,8 @@ class Measured:
     readings: tuple[TubeReading, ...] = ()
     joint: FloatArray | None = None
     planar: bool = False
+    scan: Scan | None = None
 
     def compiled(self, bends: int, points: Sequence[Point] | None = None) -> Evidence:
         """The evidence for a tube of ``bends`` bends; ``points`` are the same with more settled."""
-        return Evidence(self.points if points is None else points, bends, self.od, self.readings, self.joint)
+        return Evidence(self.points if points is None else points, bends, self.od, self.readings, self.joint, self.scan)

@@ -14,75 +14,121 @@ import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
-from plumbend.shape.guess import guess_from_legs
+from plumbend.shape.guess import chain_from_legs
+from plumbend.shape.guide import guide_places
 from plumbend.shape.kinds import OutsidePoints
 from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
 from plumbend.shape.segments import Legs, Segmentation
 
-MOST_TRIES = 80
+FEW = 2000
+"""Points of a scan that the search works with."""
+MOST_TRIES = 100
+ENOUGH_TO_JUDGE = 20
+"""Iterations by which a cut shows whether it is better than another."""
 SHIFTS = (1, -1, 2, -2, 4, -4)
 
 
-def best_cut(measured: Measured, legs: Legs, limits: FormingLimits) -> Fit:
-    """The fit from one cut of the points into legs, or from a better one where that is impossible."""
-    best = _fit_cut(measured, legs, limits)
-    tried = {tuple(legs)}
-    tries = 0
-    while tries < MOST_TRIES and beyond_chance(best.chi2, best.dof):
-        for cut in _other_cuts(measured, legs, best):
-            if tuple(cut) in tried:
+class Search:
+    """The search for the best tube, over cuts of the guiding places into legs."""
+
+    def __init__(self, measured: Measured, limits: FormingLimits) -> None:
+        self.measured = measured
+        self.limits = limits
+        self.places = guide_places(measured)
+        self.segmentation = Segmentation(self.places)
+        # a scan is looked through by a few of its points, and the rest have their say at the end
+        scan = None if measured.scan is None else measured.scan.thinned(FEW)
+        self._few = replace(measured, scan=scan)
+
+    def plain(self, bends: int) -> Fit | None:
+        """A fit with ``bends`` bends from the likeliest cut alone, carried on only as far as it takes to judge it.
+
+        None where a leg has fewer than two places.
+        """
+        legs = self.segmentation.legs(bends)
+        return None if legs is None else self._fit_cut(legs)
+
+    def thorough(self, bends: int) -> Fit | None:
+        """The same, other cuts tried as well for as long as the best is impossible."""
+        legs = self.segmentation.legs(bends)
+        return None if legs is None else self._best_cut(legs)
+
+    def finished(self, fit: Fit) -> Fit:
+        """A fit carried on to its end, with all points of the scan."""
+        if self._few.scan is self.measured.scan:
+            if fit.converged:
+                return fit
+            return fit_from(fit.chain, fit.evidence, self.limits, planar=self.measured.planar)
+        evidence = self.measured.compiled(fit.chain.bends, fit.evidence.points)
+        return fit_from(fit.chain, evidence, self.limits, planar=self.measured.planar)
+
+    def _best_cut(self, legs: Legs) -> Fit:
+        best = self._fit_cut(legs)
+        tried = {tuple(legs)}
+        while beyond_chance(best.chi2, best.dof):
+            for cut in self._other_cuts(legs, best):
+                if tuple(cut) in tried or len(tried) > MOST_TRIES:
+                    continue
+                tried.add(tuple(cut))
+                found = self._fit_cut(cut)
+                if found.chi2 < 0.99 * best.chi2:
+                    best, legs = found, cut
+                    break
+            else:
+                break
+        return best
+
+    def _fit_cut(self, legs: Legs) -> Fit:
+        chain = chain_from_legs(self.places, legs, self.limits.radius)
+        bend_of = {place.name: leg for place, leg in zip(self.places, legs, strict=True) if place.what == "corner"}
+        points = [
+            replace(point, bend=bend_of[point.name]) if point.what == "corner" else point
+            for point in self.measured.points
+        ]
+        return fit_from(
+            chain,
+            self._few.compiled(chain.bends, points),
+            self.limits,
+            planar=self.measured.planar,
+            most_iterations=ENOUGH_TO_JUDGE,
+        )
+
+    def _other_cuts(self, legs: Legs, fit: Fit) -> Iterator[Legs]:
+        """The cut that the fit itself suggests, every end of a leg shifted a few places, and every bend moved to
+        where there is none."""
+        again = Segmentation(self._axis_by_fit(fit)).legs(fit.chain.bends)
+        if again is not None:
+            yield again
+        for leg in range(1, fit.chain.bends + 1):
+            last = max((i for i, at in enumerate(legs) if at == leg), default=None)
+            if last is None or self.places[last].what == "corner":
                 continue
-            tried.add(tuple(cut))
-            tries += 1
-            found = _fit_cut(measured, cut, limits)
-            if found.chi2 < 0.99 * best.chi2:
-                best, legs = found, cut
-                break
-            if tries == MOST_TRIES:
-                break
-        else:
-            break
-    return best
-
-
-def _fit_cut(measured: Measured, legs: Legs, limits: FormingLimits) -> Fit:
-    guess = guess_from_legs(measured, legs, limits.radius)
-    evidence = measured.compiled(guess.chain.bends, guess.points)
-    return fit_from(guess.chain, evidence, limits, planar=measured.planar)
-
-
-def _other_cuts(measured: Measured, legs: Legs, fit: Fit) -> Iterator[Legs]:
-    """The cut that the fit itself suggests, then every end of a leg shifted a few points either way."""
-    again = Segmentation(_axis_by_fit(measured, fit)).legs(fit.chain.bends)
-    if again is not None:
-        yield again
-    for leg in range(1, fit.chain.bends + 1):
-        last = max((i for i, at in enumerate(legs) if at == leg), default=None)
-        if last is None or measured.points[last].what == "corner":
-            continue
-        for shift in SHIFTS:
-            cut = _with_end(legs, leg, last + shift)
-            if cut is not None and _may_be(measured.points, cut):
+            for shift in SHIFTS:
+                cut = _with_end(legs, leg, last + shift)
+                if cut is not None and _may_be(self.places, cut):
+                    yield cut
+        for cut in _bend_moved(legs):
+            if _may_be(self.places, cut):
                 yield cut
 
-
-def _axis_by_fit(measured: Measured, fit: Fit) -> list[Point]:
-    """Places on the axis: outside points brought in by half an OD toward the fitted tube."""
-    places = [replace(p, at=p.at - measured.od / 2 * p.side, side=None) if p.side is not None else p
-              for p in fit.evidence.points]  # fmt: skip
-    for group in fit.evidence.groups:
-        if isinstance(group, OutsidePoints):
-            off = group.feet(fit.chain).off
-            inward = measured.od / 2 * off / np.maximum(np.linalg.norm(off, axis=1), 1e-9)[:, None]
-            for i, member in enumerate(group.members):
-                cov = places[member].cov + np.eye(3) * (measured.od / 8) ** 2
-                places[member] = replace(places[member], what="centre", at=group.at[i] - inward[i], cov=cov)
-    return places
+    def _axis_by_fit(self, fit: Fit) -> list[Point]:
+        """The guiding places with those of outside points brought in by half an OD toward the fitted tube."""
+        od = self.measured.od
+        found = {}
+        for group in fit.evidence.groups:
+            if isinstance(group, OutsidePoints):
+                off = group.feet(fit.chain).off
+                inward = od / 2 * off / np.maximum(np.linalg.norm(off, axis=1), 1e-9)[:, None]
+                for i, member in enumerate(group.members):
+                    point = fit.evidence.points[member]
+                    cov = point.cov + np.eye(3) * (od / 8) ** 2
+                    found[point.name] = replace(point, what="centre", at=group.at[i] - inward[i], cov=cov)
+        return [found.get(place.name, place) for place in self.places]
 
 
 def _with_end(legs: Legs, leg: int, last: int) -> Legs | None:
-    """The cut with a leg ending at point ``last`` and the next one beginning behind it; None where one loses all."""
+    """The cut with a leg ending at place ``last`` and the next one beginning behind it; None where one loses all."""
     if not 0 < last < len(legs) - 1:
         return None
     cut = list(legs)
@@ -102,7 +148,31 @@ def _between(legs: Legs, i: int, leg: int) -> bool:
     return bool(before) and bool(after) and before[-1] >= leg and after[0] <= leg + 1
 
 
-def _may_be(points: tuple[Point, ...], cut: Legs) -> bool:
+def _bend_moved(legs: Legs) -> Iterator[Legs]:
+    """Cuts in which two neighbouring legs are made one, and another is split or a run of places left to a bend
+    becomes a leg."""
+    runs = [[i for i, at in enumerate(legs) if at == leg] for leg in range(1, max(at or 0 for at in legs) + 1)]
+    spans = [(run[0], run[-1]) for run in runs]
+    for k in range(len(spans) - 1):
+        merged = [*spans[:k], (spans[k][0], spans[k + 1][1]), *spans[k + 2 :]]
+        for j, (first, last) in enumerate(merged):
+            if j != k and last - first >= 3:
+                middle = (first + last) // 2
+                yield _cut_of([*merged[:j], (first, middle), (middle + 1, last), *merged[j + 1 :]], len(legs))
+            if j + 1 < len(merged) and merged[j + 1][0] - last > 2:
+                between = (last + 1, merged[j + 1][0] - 1)
+                yield _cut_of([*merged[: j + 1], between, *merged[j + 1 :]], len(legs))
+
+
+def _cut_of(spans: list[tuple[int, int]], count: int) -> Legs:
+    """The cut whose legs run over the spans (first, last) of places."""
+    cut: Legs = [None] * count
+    for leg, (first, last) in enumerate(spans, 1):
+        cut[first : last + 1] = [leg] * (last + 1 - first)
+    return cut
+
+
+def _may_be(points: list[Point], cut: Legs) -> bool:
     """Whether a cut keeps to the legs that were told, with every corner at the end of its leg."""
     for i, point in enumerate(points):
         if point.leg is not None and cut[i] not in (None, point.leg):

@@ -2,9 +2,9 @@
 
 Where they are not told, every count is fitted; the winner has the least sum of squares plus a price for each
 bend. An invented bend costs three numbers, but its place is searched for as well, so that it gains far more than
-three numbers would (Zhang & Siegmund, Biometrics 63 (2007), on the number of change points): 5 ln N for N residuals invents
-none, where the usual 3 ln N invents one in four tubes of a hundred. A real bend of 20 degrees gains
-thousands.
+three numbers would (Zhang & Siegmund, Biometrics 63 (2007), on the number of change points): 5 ln N for N
+residuals invents none, where the usual 3 ln N invents one in four tubes of a hundred. A real bend of 20 degrees
+gains thousands.
 """
 
 from __future__ import annotations
@@ -14,16 +14,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from plumbend.estimate.chances import beyond_chance
 from plumbend.shape.chain import layout
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
-from plumbend.shape.guess import axis_places
 from plumbend.shape.guess_readings import chain_from_readings
 from plumbend.shape.measured import Measured
-from plumbend.shape.search import best_cut
-from plumbend.shape.segments import Segmentation
+from plumbend.shape.search import Search
 
 PRICE = 5.0
 """Price of a bend, in units of ln N."""
+
+SLIGHT = np.radians(10.0)
+MOST_FOUND = 12
+"""Bends that are looked for where none are told."""
 
 LEAST_FOUND_ANGLE = np.radians(1.0)
 """A bend that was not told must turn at least so much, and three doubts."""
@@ -40,37 +43,72 @@ class Counted:
 def fit_measured(measured: Measured, bends: int, limits: FormingLimits) -> Fit | None:
     """Fit a tube of ``bends`` bends to what was measured, points in order from the start end.
 
-    Without points the readings of the tube itself are laid out one after the other. Returns None where a leg
-    would have fewer than two points.
+    Without points or scan the readings of the tube itself are laid out one after the other. Returns None where
+    a leg would have fewer than two places.
     """
-    if not measured.points:
+    if not measured.points and measured.scan is None:
         start = chain_from_readings(measured.readings, bends, limits.radius, measured.od)
         return fit_from(start, measured.compiled(bends), limits, planar=measured.planar)
-    legs = Segmentation(axis_places(measured.points, measured.od)).legs(bends)
-    return None if legs is None else best_cut(measured, legs, limits)
+    search = Search(measured, limits)
+    fit = search.thorough(bends)
+    return None if fit is None else search.finished(fit)
 
 
 def fit_counting_bends(measured: Measured, limits: FormingLimits) -> Counted | None:
-    """Fit a tube to points in order whose number of bends was not told; None where even one straight fails."""
-    segmentation = Segmentation(axis_places(measured.points, measured.od))
-    least = segmentation.least_bends
+    """Fit a tube to points in order, or to a scan, whose number of bends was not told.
+
+    Returns None where even one straight fails.
+    """
+    search = Search(measured, limits)
     fits: dict[int, Fit] = {}
-    best, best_price = None, math.inf
-    for bends in range(least, segmentation.most_bends + 1):
-        legs = segmentation.legs(bends)
-        if legs is None:
-            continue
-        fit = best_cut(measured, legs, limits)
-        per_bend = PRICE * math.log(max(fit.minimum.normal.count, 2))
-        if bends == least or _bends_are_real(fit):
+    least = search.segmentation.least_bends
+    for bends in range(least, max(least, min(search.segmentation.most_bends, MOST_FOUND)) + 1):
+        fit = search.plain(bends)
+        if fit is not None and (bends == least or _bends_are_real(fit)):
             fits[bends] = fit
-            if fit.chi2 + bends * per_bend < best_price:
-                best, best_price = bends, fit.chi2 + bends * per_bend
-        if (bends + 1) * per_bend > best_price:
+        if fits and (bends + 1) * _price(fits) > min(f.chi2 + f.chain.bends * _price(fits) for f in fits.values()):
             break  # no sum of squares, not even 0, could make up for one more
-    if best is None:
+    if not fits:
         return None
-    return Counted(fits[best], {bends: fit.chi2 for bends, fit in fits.items()})
+    best = _cheapest(fits)
+    # a false optimum at the right count would lose to an invented bend
+    doubtful = (best, best - 1) if _may_be_invented(fits[best]) else (best,)
+    for bends in doubtful:
+        fit = fits.get(bends)
+        if fit is not None and beyond_chance(fit.chi2, fit.dof):
+            found = search.thorough(bends)
+            if found is not None and (bends == least or _bends_are_real(found)):
+                fits[bends] = found
+    return Counted(search.finished(fits[_cheapest(fits)]), {bends: fit.chi2 for bends, fit in fits.items()})
+
+
+def _may_be_invented(fit: Fit) -> bool:
+    """Whether some bend is slight, or two follow each other so closely that they may be one."""
+    straights = fit.chain.straights[1:-1]
+    return bool((fit.chain.angles < SLIGHT).any() or (straights < fit.chain.radius / 2).any())
+
+
+def _per_bend(fits: dict[int, Fit]) -> float:
+    """What one more bend must gain in the sum of squares.
+
+    With many points small faults of the model, ovality or sag, would buy bends: what none of the counts
+    explains is taken as their scatter.
+    """
+    scatter = min(fit.chi2 / max(fit.dof, 1) for fit in fits.values())
+    return _price(fits) * max(1.0, scatter)
+
+
+def _price(fits: dict[int, Fit]) -> float:
+    return PRICE * math.log(max(fit.minimum.normal.count for fit in fits.values()))
+
+
+def _prices(fits: dict[int, Fit]) -> dict[int, float]:
+    return {bends: fit.chi2 + bends * _per_bend(fits) for bends, fit in fits.items()}
+
+
+def _cheapest(fits: dict[int, Fit]) -> int:
+    prices = _prices(fits)
+    return min(prices, key=prices.__getitem__)
 
 
 def _bends_are_real(fit: Fit) -> bool:

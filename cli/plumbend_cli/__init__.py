@@ -1,0 +1,1 @@
+"""The program ``plumbend``: thin commands over the library, and the pages that they print."""

@@ -1,0 +1,121 @@
+"""The commands: each reads its words, calls the library, shows a page. What is heavy is imported inside."""
+
+from __future__ import annotations
+
+import io
+import sys
+from typing import Annotated
+
+import typer
+
+from plumbend.errors import BadText, PlumbendError
+from plumbend.units import Units, parse_length
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # rich's help machinery costs more than the whole of typer
+)
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(f"plumbend {version('plumbend')}")
+        raise typer.Exit
+
+
+@app.callback()
+def plumbend(
+    _version: Annotated[
+        bool,
+        typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version and stop."),
+    ] = False,
+) -> None:
+    """From points measured on a vehicle to the bend program of a tube."""
+
+
+@app.command(epilog="Example: plumbend solve samples/stretcher-rail.toml")
+def solve(
+    job: Annotated[str, typer.Argument(help="The job file.")],
+    json: Annotated[bool, typer.Option("--json", help="Write the result as JSON, and nothing else.")] = False,
+    units: Annotated[Units | None, typer.Option(help="Write lengths in these instead of the job's own.")] = None,
+) -> None:
+    """Work out the bend program of every tube of a job.
+
+    Ends with status 0 where all are solved, 2 where a file cannot be read or understood, 3 where some tube
+    cannot be bent.
+    """
+    from plumbend.job.reader import read_job
+    from plumbend.solving import solve as solve_job
+
+    read = read_job(job)
+    shown_in = units or read.units
+    result = solve_job(read, shown_in)
+    if json:
+        from json import dumps
+
+        from plumbend.job.results import result_to_json
+
+        typer.echo(dumps(result_to_json(result), indent=2, allow_nan=False))
+    else:
+        from plumbend_cli.page import show
+        from plumbend_cli.solve_page import solve_page
+
+        show(solve_page(read, result, shown_in))
+    for tube in result.tubes:
+        if not tube.solved:
+            typer.echo(f"{job}: {tube.name} cannot be bent as asked.", err=True)
+    raise typer.Exit(result.exit_status)
+
+
+@app.command(epilog="Example: plumbend convert corners.csv --clr 5-1/2 --units in")
+def convert(
+    clr: Annotated[str, typer.Option(help="Centreline radius of the die.", metavar="LENGTH")],
+    units: Annotated[Units, typer.Option(help="What bare numbers are, and lengths are written in.")],
+    file: Annotated[str, typer.Argument(help="A CSV file; - or nothing reads what is typed.")] = "-",
+) -> None:
+    """Turn the corners of a tube into its bend program, or a program into corners.
+
+    Corners are rows of forward, left, up; a program is rows of straight, turn, bend, and a last straight.
+    """
+    from pathlib import Path
+
+    from plumbend.job.shape_csv import TYPED, read_shape
+    from plumbend_cli.convert_page import convert_page
+    from plumbend_cli.page import show
+
+    radius = _radius(clr, units)
+    name, source = (TYPED, _typed_text()) if file == "-" else (file, Path(file))
+    show(convert_page(name, read_shape(source, units), radius, units))
+
+
+def _radius(clr: str, units: Units) -> float:
+    try:
+        radius = parse_length(clr, units)
+    except BadText as mistake:
+        raise typer.BadParameter(str(mistake), param_hint="--clr") from None
+    if radius <= 0:
+        raise typer.BadParameter(f'"{clr}" is no radius. Write one above 0.', param_hint="--clr")
+    return radius
+
+
+def _typed_text() -> str:
+    if sys.stdin.isatty():
+        typer.echo("Type a line each: forward, left, up of the corners; or straight, turn, bend.", err=True)
+        typer.echo(f"{'Ctrl-Z and Enter' if sys.platform == 'win32' else 'Ctrl-D'} ends it.", err=True)
+    return sys.stdin.read()
+
+
+def run() -> None:
+    """The program: a user's mistake ends in words on standard error and an exit status, never a traceback."""
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # an old code page must not cost anyone his numbers
+    try:
+        app()
+    except PlumbendError as mistake:
+        typer.echo(str(mistake), err=True)
+        sys.exit(mistake.exit_status)

@@ -1,0 +1,119 @@
+"""The page of ``plumbend solve``: every tube of a job, in the order in which a fabricator reads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from plumbend.job.model import Job, WantedTube
+from plumbend.job.results import FitReport, Result, TubeResult
+from plumbend.notices import Level, Notice
+from plumbend.shop import Die
+from plumbend.tubing import Tubing
+from plumbend.units import Units
+from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
+from plumbend_cli.program_page import (
+    COUNTED_IN,
+    length_text,
+    place_columns,
+    place_texts,
+    program_blocks,
+    size_text,
+)
+
+LEADS: dict[Level, str] = {
+    "refusal": "CANNOT BE BENT: ",
+    "caution": "Caution: ",
+    "note": "Note: ",
+    "not-checked": "- ",
+}
+UNMAKEABLE = frozenset({"die-od", "crosses-itself"})  # refusals that hold for the tube shown as well
+CAUTIONS = (
+    "This is shape, not strength. plumbend certifies nothing: local codes and licensed practice decide.",
+    "No drop-in fit is promised. Leave trim at the ends, offer the tube up, then cut.",
+    "Bending: try a test piece. Stay out of the swing, hands off die and follower. A crack or kink is scrap.",
+    "Cutting and welding: eyes, ears, air. Clamp the work, strip zinc and paint back, keep a fire watch.",
+    "Vehicle: on stands, never a jack alone. Battery off before you weld.",
+)
+
+
+def solve_page(job: Job, result: Result, units: Units) -> Iterator[Block]:
+    """The page of a solved job, lengths in ``units``; ``result`` holds the tubes of ``job`` in order."""
+    yield Heading(job.title, level=1)
+    for wanted, tube in zip(job.tubes, result.tubes, strict=True):
+        yield from _tube_blocks(wanted, tube, job.tubing, units)
+    if job.assumed:
+        yield Heading("Accuracies assumed", level=2)
+        yield from (Paragraph(text, lead="- ") for text in job.assumed)
+    yield Heading("Before you cut, bend or weld", level=2)
+    yield from (Paragraph(text, lead="- ") for text in CAUTIONS)
+
+
+def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Units) -> Iterator[Block]:
+    ends = (f"{tube.ends[0]} end", f"{tube.ends[1]} end")
+    yield Heading(tube.name, level=2)
+    yield Paragraph(f"{_tubing_text(tubing, units)}. {_die_text(tube.die, units)}. From {ends[0]} to {ends[1]}.")
+    if not tube.solved:
+        yield Paragraph(_refused_text(tube), loud=True)
+    if tube.program is not None:
+        yield from program_blocks(tube.program, tube.die.radius, ends, units)
+    yield from _notice_blocks(tube.notices)
+    if tube.fit is not None:
+        yield Heading("Points, and how far the tube passes from them")
+        yield _points(wanted, tube.fit, units)
+
+
+def _refused_text(tube: TubeResult) -> str:
+    if tube.program is None:
+        return "NO TUBE WAS FOUND: the reasons follow."
+    if UNMAKEABLE.intersection(notice.code for notice in tube.notices):
+        shown = "the nearest tube found, and it cannot be made as it stands"
+    else:
+        shown = "the nearest tube that can be bent, and it may not fit"
+    return f"CANNOT BE BENT as asked: the reasons stand below. What follows is {shown}."
+
+
+def _tubing_text(tubing: Tubing, units: Units) -> str:
+    wall = "" if tubing.wall is None else f" x {size_text(tubing.wall, units)} wall"
+    metal = "" if tubing.metal is None else f", {tubing.metal}"
+    return f"{size_text(tubing.od, units)} OD{wall}{metal}"
+
+
+def _die_text(die: Die, units: Units) -> str:
+    stamped = f"Die {die.name}, centreline radius {size_text(die.clr, units)}"
+    return stamped if die.bent_clr is None else f"{stamped}, really bends {size_text(die.bent_clr, units)}"
+
+
+def _notice_blocks(notices: Iterable[Notice]) -> Iterator[Block]:
+    """Refusals first, whatever their order; then cautions, notes, and what was not checked."""
+    by_level: dict[Level, list[str]] = {level: [] for level in LEADS}
+    for notice in notices:
+        by_level[notice.level].append(notice.text)
+    unchecked = by_level.pop("not-checked")
+    if any(by_level.values()):
+        yield Heading("Notices")
+    for level, texts in by_level.items():
+        yield from (Paragraph(text, lead=LEADS[level], loud=level == "refusal") for text in texts)
+    if unchecked:
+        yield Heading("Not checked")
+        yield from (Paragraph(text, lead=LEADS["not-checked"]) for text in unchecked)
+
+
+def _points(wanted: WantedTube, fit: FitReport, units: Units) -> Table:
+    columns = (
+        Column("point"),
+        Column("what"),
+        *place_columns(units),
+        Column("passes it by", COUNTED_IN[units], numeric=True),
+        Column(""),
+    )
+    rows = [
+        (
+            point.name,
+            point.what,
+            *place_texts(point.at, units),
+            length_text(missed.miss, units, parts=32),
+            "<- worst" if index == fit.worst else "",
+        )
+        for index, (point, missed) in enumerate(zip(wanted.points, fit.points, strict=True))
+    ]
+    return Table(columns, tuple(rows))

@@ -1,0 +1,159 @@
+"""What may stand behind the keys of points and of readings of a tube, as :mod:`plumbend.job.values` does it."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from typing import Any, get_args
+
+from plumbend.job.dates import explain_date
+from plumbend.job.values import AXES, Reading, figure, size, three, validator, whole, wrong
+from plumbend.shape.points import PointKind
+from plumbend.units import Axis, parse_angle, parse_place
+
+_KINDS: dict[str, str] = {**{kind: kind for kind in get_args(PointKind)}, "center": "centre"}
+_LATER_KINDS = ("touch", "clear")
+_KINDS_TO_USE = "Use end, corner, centre or outside."
+_SIDES: dict[str, tuple[float, float, float]] = {
+    **dict.fromkeys(("front", "fore", "forward"), (1.0, 0.0, 0.0)),
+    **dict.fromkeys(("rear", "back", "aft"), (-1.0, 0.0, 0.0)),
+    "left": (0.0, 1.0, 0.0),
+    "right": (0.0, -1.0, 0.0),
+    "top": (0.0, 0.0, 1.0),
+    "bottom": (0.0, 0.0, -1.0),
+}
+_SIDES_TO_USE = "Write top, bottom, left, right, front or rear, or a direction such as side = [1, 0, -1]."
+_SLOPE = re.compile(r"(?:(?P<before>up|down)\b)?(?P<rest>.*?)(?:\b(?P<after>up|down))?", re.IGNORECASE | re.DOTALL)
+
+
+def _kind(value: Any, _: Reading) -> str:
+    word = value.strip().lower() if isinstance(value, str) else ""
+    if word in _LATER_KINDS:
+        raise wrong("is a kind of point that is not read yet", _KINDS_TO_USE)
+    if word not in _KINDS:
+        raise wrong("is no kind of point", _KINDS_TO_USE)
+    return _KINDS[word]
+
+
+def _place(value: Any, reading: Reading) -> tuple[float, ...]:
+    if not isinstance(value, list) or len(value) != len(AXES):
+        raise wrong("is not three figures", 'Write forward, left and up, such as at = [14, "L 12-1/2", 37].')
+
+    def parse(part: Any, axis: Axis) -> float:
+        return parse_place(figure(part), reading.units, axis, decimal_comma=reading.decimal_comma)
+
+    return three(value, reading, parse)
+
+
+def _good_to(value: Any, reading: Reading) -> tuple[float, ...]:
+    if reading.from_csv:
+        value = _three_in_a_cell(value, reading) or value
+    if not isinstance(value, list):
+        return (size(value, reading),) * 3
+    if len(value) != len(AXES):
+        mend = 'Write one, such as "1/8", or three for forward, left and up: ["1/8", "1/8", "1/4"].'
+        raise wrong("is neither one length nor three", mend)
+    return three(value, reading, lambda part, _: size(part, reading))
+
+
+def _three_in_a_cell(cell: str, reading: Reading) -> list[str] | None:
+    """Three lengths parted by slashes or blanks in one cell; None where it may be one length or a date.
+
+    In inches 2 2 4 may be 2-2/4, and 1 1/2 2 begins with what may be 1-1/2.
+    """
+    if explain_date(cell):
+        return None
+    for slash in (" / ", "/"):
+        parts = cell.split(slash)
+        if len(parts) == len(AXES) and " " not in "".join(parts):
+            return parts
+    parts = cell.split()
+    bare = [part.isdigit() for part in parts]
+    mixed = any(whole and "/" in after for whole, after in zip(bare, parts[1:], strict=False))
+    if len(parts) != len(AXES) or mixed or (reading.units == "in" and all(bare)):
+        return None
+    return parts
+
+
+def _side(value: Any, reading: Reading) -> tuple[float, ...]:
+    """A unit vector out of the tube."""
+    if isinstance(value, str) and value.strip().lower() in _SIDES:
+        return _SIDES[value.strip().lower()]
+    parts: Sequence[Any] = value if isinstance(value, list) else ()
+    if reading.from_csv:
+        parts = re.split(r"[\s/]+", value.replace(",", ".") if reading.decimal_comma else value)
+    try:
+        along = [float(part) for part in parts if not isinstance(part, bool)]
+    except (TypeError, ValueError):
+        along = []
+    if len(along) != len(AXES) or not all(map(math.isfinite, along)):
+        raise wrong("is no side of a tube", _SIDES_TO_USE)
+    largest = max(map(abs, along))
+    if not largest:
+        raise wrong("is no direction", _SIDES_TO_USE)
+    scaled = [part / largest for part in along]  # their squares stay within what a number can hold
+    return tuple(part / math.hypot(*scaled) for part in scaled)
+
+
+def _points(value: Any, _: Reading) -> Any:
+    if isinstance(value, str) and value.strip():
+        return value.strip()
+    if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
+        mend = 'Write points = [ { name = "A", what = "end", at = [0, 0, 0] }, ... ] or points = "points.csv".'
+        raise wrong("is neither a list of points nor the name of a CSV file", mend)
+    return value
+
+
+def _readings(value: Any, _: Reading) -> Any:
+    if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
+        raise wrong("is not a list of readings", "Write readings = [ { bend = 1, angle = 31.5 }, ... ].")
+    return value
+
+
+def _corners(value: Any, reading: Reading) -> tuple[int | str, ...]:
+    """Two corners or ends, each by its number or its name."""
+    if not isinstance(value, list) or len(value) != 2:
+        mend = "Write them by number or name, such as corners = [1, 2]; 0 is the start end."
+        raise wrong("is not two corners", mend)
+    return tuple(part.strip() if isinstance(part, str) else whole(part, reading) for part in value)
+
+
+def _legs(value: Any, reading: Reading) -> tuple[int, ...]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise wrong("is not two legs", "Write them by number, such as legs = [1, 3].")
+    return tuple(whole(part, reading) for part in value)
+
+
+def _slope(value: Any, reading: Reading) -> tuple[float, bool]:
+    """Radians, up positive, and whether the reading leaves open which way the leg slopes."""
+    typed = figure(value)
+    found = _SLOPE.fullmatch(typed.strip()) if isinstance(typed, str) else None
+    word = ((found["before"] or found["after"] or "") if found else "").lower()
+    slope = parse_angle(found["rest"] if found else typed, decimal_comma=reading.decimal_comma)
+    if found and found["before"] and found["after"]:
+        raise wrong("has two words for the direction", "Write one of them.")
+    if slope < 0:
+        raise wrong("has a sign", 'Write "24.5 up" or "24.5 down", seen toward the far end, or 24.5 alone.')
+    if slope > math.pi / 2:
+        raise wrong("is over 90 degrees", "A slope is measured from level: 0 is level, 90 plumb.")
+    return (-slope if word == "down" else slope), not word
+
+
+def _angle_good_to(value: Any, reading: Reading) -> float:
+    angle = parse_angle(figure(value), decimal_comma=reading.decimal_comma)
+    if angle <= 0:
+        raise wrong("must be more than nothing", "Check the figure.")
+    return angle
+
+
+KIND = validator(_kind)
+PLACE = validator(_place)
+GOOD_TO = validator(_good_to)
+SIDE = validator(_side)
+POINTS = validator(_points)
+READINGS = validator(_readings)
+CORNERS = validator(_corners)
+LEGS = validator(_legs)
+SLOPE = validator(_slope)
+ANGLE_GOOD_TO = validator(_angle_good_to)

@@ -1,0 +1,102 @@
+"""Points from a CSV file, as rows of the same keys as in a job file."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from plumbend.job.checking import note_unknown
+from plumbend.job.files import read_spreadsheet_text, refuse_file
+from plumbend.job.places import Mistakes, Spot, csv_spot
+from plumbend.job.source import Path as Keys
+from plumbend.job.spreadsheet import Row, read_sheet
+from plumbend.job.tables import PointRow
+from plumbend.job.values import Reading
+from plumbend.units import Units
+
+_AXIS_OF = {"x": 0, "y": 1, "z": 2, "forward": 0, "left": 1, "up": 2}
+_KNOWN = ("name", "what", "leg", "bend", "side", "x", "y", "z", "good_to", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class PointRows:
+    """Rows with their places, and how their cells are written."""
+
+    rows: tuple[tuple[dict[str, Any], Spot], ...]
+    reading: Reading
+
+
+def read_point_rows(path: Path, tube: str, units: Units, mistakes: Mistakes) -> PointRows:
+    """The points of a CSV file: columns name, what, leg, bend, side, x, y, z, good_to, note, in any order.
+
+    Args:
+        path: the file.
+        tube: the tube in words, such as 'tube "left rail"'.
+        units: of bare numbers.
+        mistakes: what is wrong with headings and rows is noted here.
+
+    Raises:
+        BadFile: the file cannot be read at all.
+    """
+    name = str(path)
+    sheet = read_sheet(read_spreadsheet_text(path), name)
+    top, rows = sheet.rows[0], sheet.rows[1:]
+    headings = [re.sub(r"[\s-]+", "_", cell.lower()) for cell in top.cells]
+    if not {*_KNOWN, *_AXIS_OF} & set(headings):
+        raise refuse_file(name, "the first row holds no headings", f"Type {', '.join(_KNOWN)} there.", top.line)
+    if not rows:
+        raise refuse_file(name, "there are no points below the headings", "Type one to a row.", top.line)
+    spot = csv_spot(name, top.line, f"{tube}, headings", lambda _: "")
+    _need_columns(headings, spot)
+    _check_headings(headings, spot, mistakes)
+    read = [_read_row(headings, row, name, tube, mistakes) for row in rows]
+    return PointRows(tuple(read), Reading(units, from_csv=True, decimal_comma=sheet.decimal_comma))
+
+
+def _need_columns(headings: list[str], spot: Spot) -> None:
+    """Raise BadFile for the columns that are missing: the rows say nothing without them."""
+    missing = Mistakes()
+    axes = {_AXIS_OF[heading] for heading in headings if heading in _AXIS_OF}
+    there = {*headings, *("xyz"[axis] for axis in axes)}
+    for column in ("name", "what", "x", "y", "z"):
+        if column not in there:
+            near = difflib.get_close_matches(column, [h for h in headings if h not in _KNOWN], n=1)
+            mend = f'Is it "{near[0]}"?' if near else "Every point has a name, what it is, x, y and z."
+            missing.add(spot, (), f'the column "{column}" is missing', mend)
+    missing.raise_any()
+
+
+def _check_headings(headings: list[str], spot: Spot, mistakes: Mistakes) -> None:
+    """Note columns that are there twice or not known."""
+    plain = ["xyz"[_AXIS_OF[heading]] if heading in _AXIS_OF else heading for heading in headings if heading]
+    for heading in dict.fromkeys(plain):
+        if heading not in _KNOWN:
+            note_unknown(PointRow, heading, spot, mistakes, _KNOWN)
+        elif plain.count(heading) > 1:
+            mistakes.add(spot, (), f'there are two columns "{heading}"', "Keep one of them.")
+
+
+def _read_row(headings: list[str], row: Row, file: str, tube: str, mistakes: Mistakes) -> tuple[dict[str, Any], Spot]:
+    """The row's keys and values, its three figures gathered under "at", and its place."""
+    cells = dict(zip(headings, row.cells, strict=False))
+    columns = {_AXIS_OF[heading]: heading for heading in headings if heading in _AXIS_OF}
+
+    def called(keys: Keys) -> str:
+        return columns[int(keys[1])] if len(keys) > 1 and keys[0] == "at" else "".join(map(str, keys[:1]))
+
+    words = f'point "{cells["name"]}"' if cells.get("name") else f"row {row.line}"
+    spot = csv_spot(file, row.line, f"{tube}, {words}", called)
+    if any(row.cells[len(headings) :]):
+        mend = "If commas stand for decimal points here, save the file with semicolons between the cells."
+        mistakes.add(spot, (), "there are more cells than headings", mend)
+    values: dict[str, Any] = {key: cells[key] for key in _KNOWN if key not in "xyz" and cells.get(key)}
+    values["at"] = []
+    for axis in range(3):
+        figure = cells.get(columns.get(axis, ""), "")
+        if axis in columns and not figure:
+            mistakes.add(spot, ("at", axis), "the cell is empty", "Type the figure, be it 0.")
+        values["at"].append(figure or "0")
+    return values, spot

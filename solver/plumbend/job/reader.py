@@ -1,0 +1,125 @@
+"""Job and shop files read, with every mistake in them told at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from plumbend.job.checking import note_below_heading, read_table
+from plumbend.job.dies import read_dies
+from plumbend.job.files import read_utf8
+from plumbend.job.files_beside import read_beside
+from plumbend.job.good_to import GoodTo
+from plumbend.job.model import Job
+from plumbend.job.places import Document, Mistakes, Spot, toml_spot
+from plumbend.job.tables import GoodToTable, JobFile, ShopFile, TubingTable
+from plumbend.job.toml_faults import parse_toml
+from plumbend.job.tube import Common, read_tube
+from plumbend.job.values import Reading
+from plumbend.shop import Die, Shop
+from plumbend.tubing import Tubing
+from plumbend.units import check_tube_size
+
+_NO_UNITS = Reading("mm")
+"""Stands in where a file does not say its units: nothing that is read with it gets out, but mistakes do."""
+
+
+def read_shop(path: Path | str) -> Shop:
+    """Read a shop file.
+
+    Args:
+        path: the file, as the user names it.
+
+    Raises:
+        BadFile: with every mistake of the file.
+    """
+    mistakes = Mistakes()
+    typed, top = _open(Path(path))
+    table = read_table(ShopFile, typed, top, _NO_UNITS, mistakes)
+    _note_hung_readings(typed, top, ShopFile.later, mistakes)
+    dies = read_dies(table.die or [], top, table.units, mistakes)
+    mistakes.raise_any()
+    return Shop(tuple(dies))
+
+
+def read_job(path: Path | str) -> Job:
+    """Read a job file with the shop file and the CSV files that it names, which lie beside it.
+
+    Args:
+        path: the file, as the user names it.
+
+    Raises:
+        BadFile: with every mistake of all these files.
+    """
+    path = Path(path)
+    mistakes = Mistakes()
+    typed, top = _open(path)
+    table = read_table(JobFile, typed, top, _NO_UNITS, mistakes)
+    _note_hung_readings(typed, top, JobFile.later, mistakes)
+    reading = Reading(table.units or "mm")
+    tubing = _read_tubing(table, top, reading, mistakes)
+    said = read_table(GoodToTable, table.good_to or {}, top.within(("good_to",), "[good_to]"), reading, mistakes)
+    common = Common(
+        folder=path.parent,
+        reading=reading,
+        od=tubing.od if tubing else None,
+        dies=_gather_dies(table, "shop" in typed, path.parent, top, mistakes),
+        good_to=GoodTo(said),
+        mistakes=mistakes,
+    )
+    tubes = [read_tube(row, index, top, common) for index, row in enumerate(table.tube or [])]
+    mistakes.raise_any()
+    assert tubing is not None  # else a mistake was raised
+    return Job(
+        title=table.title or path.stem,
+        units=reading.units,
+        tubing=tubing,
+        tubes=tuple(tube for tube in tubes if tube is not None),
+        assumed=common.good_to.assumed(reading.units),
+    )
+
+
+def _open(path: Path) -> tuple[dict[str, Any], Spot]:
+    text = read_utf8(path)
+    return parse_toml(text, str(path)), toml_spot(Document(str(path), text))
+
+
+def _note_hung_readings(typed: Mapping[str, Any], top: Spot, tables: frozenset[str], mistakes: Mistakes) -> None:
+    """Readings below the heading of a table that is not read yet, where no check of its keys would find them."""
+    for name in sorted(tables & set(typed)):
+        value = typed[name]
+        for index, table in enumerate(value if isinstance(value, list) else [value]):
+            if isinstance(table, dict) and "readings" in table:
+                keys = (name, index) if isinstance(value, list) else (name,)
+                note_below_heading("readings", top.within(keys, name), mistakes)
+
+
+def _read_tubing(table: JobFile, top: Spot, reading: Reading, mistakes: Mistakes) -> Tubing | None:
+    if table.tubing is None:
+        return None
+    spot = top.within(("tubing",), "[tubing]")
+    tubing = read_table(TubingTable, table.tubing, spot, reading, mistakes)
+    if tubing.od is None:
+        return None
+    doubt = check_tube_size(tubing.od, tubing.wall) if table.units else None
+    if doubt:
+        what, _, mend = doubt.rpartition(". ")
+        mistakes.add(spot, ("wall" if what.startswith("Wall") else "od",), what, mend)
+    return Tubing(tubing.od, tubing.wall, tubing.metal)
+
+
+def _gather_dies(table: JobFile, names_shop: bool, folder: Path, top: Spot, mistakes: Mistakes) -> list[Die] | None:
+    """The job's own dies and those of its shop file; None where mistakes may hide some."""
+    before = len(mistakes)
+    dies = read_dies(table.die or [], top, table.units, mistakes)
+    shop = None
+    if table.shop is not None:
+        shop = read_beside(read_shop, folder, table.shop, top, "shop", mistakes)
+        for die in shop.dies if shop else ():
+            if any(own.name == die.name for own in dies):
+                what = f'the shop file and this file both have a die "{die.name}"'
+                mistakes.add(top, ("shop",), what, "Give one of them another name.")
+            dies.append(die)
+    is_sure = len(mistakes) == before and table.units and (shop or not names_shop)
+    return dies if is_sure else None

@@ -1,0 +1,210 @@
+"""Results as data, and as JSON of format "plumbend-result/1"."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from plumbend.frames import FloatArray
+from plumbend.notices import Notice
+from plumbend.shape.certainty import Certainty
+from plumbend.shape.program import Program
+from plumbend.shop import Die
+
+RESULT_FORMAT = "plumbend-result/1"
+"""Issues add keys; none is renamed or dropped without a new number."""
+
+
+@dataclass(frozen=True, slots=True)
+class PointMiss:
+    """How far the fitted tube passes from one point.
+
+    Attributes:
+        name, what: as typed.
+        miss: mm; for outside points + is away from the tube, else a distance.
+        doubt: standard deviation of the miss, mm.
+    """
+
+    name: str
+    what: str
+    miss: float
+    doubt: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingMiss:
+    """How far a reading of the tube itself is from the fitted tube: reading less tube, mm or radians."""
+
+    name: str
+    miss: float
+    is_angle: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ScanReport:
+    """How a scan agrees: points kept, points dropped, root mean square and worst miss in mm, + away from the tube."""
+
+    count: int
+    dropped: int
+    rms: float
+    worst: float
+
+
+@dataclass(frozen=True, slots=True)
+class PartRadius:
+    """Centreline radius of an existing part's own bends and its standard deviation, mm; NaN where not known."""
+
+    radius: float
+    doubt: float
+
+
+@dataclass(frozen=True, slots=True)
+class FitReport:
+    """How well the points agree: weighted sum of squares, count left over, and every point's miss.
+
+    ``worst`` is the index of the point with the largest miss for its accuracy, None where no point misses
+    by anything worth saying. ``readings`` are those of the tube itself.
+    """
+
+    chi2: float
+    dof: int
+    points: tuple[PointMiss, ...]
+    worst: int | None = None
+    readings: tuple[ReadingMiss, ...] = ()
+    scan: ScanReport | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TubeResult:
+    """One tube solved, or refused with the nearest tube that can be bent.
+
+    Attributes:
+        name: the tube's name.
+        solved: False where a notice of level "refusal" is among ``notices``.
+        die: the die used.
+        od: outside diameter, mm.
+        ends: names of the start end's and the far end's points.
+        program: straights (mm), rotations and angles (radians); None where no tube was found at all.
+        corners: (n + 2, 3) mm, NaN rows where a corner lies too far off to be of use (a U-bend).
+        tangents: (n + 1, 2, 3) mm, start and end of every straight.
+        developed_length: finished centreline, end to end, mm.
+        fit: None for a tube given by its program.
+        notices: refusals first, in the order to be read.
+        certainty: how well the numbers are known; None for a tube given by its program.
+        part: for a copy, the radius of the part's own bends; the program is for the die's.
+    """
+
+    name: str
+    solved: bool
+    die: Die
+    od: float
+    ends: tuple[str, str]
+    program: Program | None
+    corners: FloatArray | None
+    tangents: FloatArray | None
+    developed_length: float | None
+    fit: FitReport | None
+    notices: tuple[Notice, ...]
+    certainty: Certainty | None = None
+    part: PartRadius | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """All tubes of a job, in the file's order."""
+
+    job: str
+    tubes: tuple[TubeResult, ...]
+
+    @property
+    def exit_status(self) -> int:
+        """0 where every tube is solved, else 3."""
+        return 0 if all(tube.solved for tube in self.tubes) else 3
+
+
+def result_to_json(result: Result) -> dict[str, Any]:
+    """The result as the JSON object of design: mm, degrees, null where a number is not known."""
+    return {
+        "format": RESULT_FORMAT,
+        "units": {"length": "mm", "angle": "deg"},
+        "job": result.job,
+        "tubes": [_tube_to_json(tube) for tube in result.tubes],
+    }
+
+
+def _rows(array: FloatArray | None) -> Any:
+    """Nested lists of an array, with null for a whole row that holds NaN."""
+    if array is None:
+        return None
+    return [None if np.isnan(row).any() else row.tolist() for row in array]
+
+
+def _known(values: FloatArray) -> list[float | None]:
+    """A list of numbers with null for NaN."""
+    return [None if np.isnan(value) else value for value in values.tolist()]
+
+
+def _doubt_to_json(certainty: Certainty) -> dict[str, Any]:
+    return {
+        "straights": _known(certainty.straights),
+        "rotations": _known(np.degrees(certainty.rotations)),
+        "angles": _known(np.degrees(certainty.angles)),
+        "corners": _rows(certainty.corners),
+        "developed_length": None if np.isnan(certainty.developed_length) else certainty.developed_length,
+    }
+
+
+def _covariance_to_json(certainty: Certainty) -> list[list[float | None]]:
+    """In mm and degrees, all digits: it is inverted later, and its condition number reaches 1e8."""
+    units = np.ones(len(certainty.covariance))
+    units[certainty.straights.size :] = np.degrees(1.0)
+    return [_known(row) for row in certainty.covariance * np.outer(units, units)]
+
+
+def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
+    program = tube.program
+    return {
+        "name": tube.name,
+        "solved": tube.solved,
+        "die": {"name": tube.die.name, "clr": tube.die.clr},
+        "od": tube.od,
+        "ends": list(tube.ends),
+        "corners": _rows(tube.corners),
+        "tangents": _rows(tube.tangents),
+        "straights": None if program is None else program.straights.tolist(),
+        "rotations": None if program is None else np.degrees(program.rotations).tolist(),
+        "angles": None if program is None else np.degrees(program.angles).tolist(),
+        "doubt": None if tube.certainty is None else _doubt_to_json(tube.certainty),
+        "covariance": None if tube.certainty is None else _covariance_to_json(tube.certainty),
+        "developed_length": tube.developed_length,
+        "fit": None if tube.fit is None else _fit_to_json(tube.fit),
+        "legible": None,
+        "copied": None
+        if tube.part is None
+        else dict(zip(("radius", "doubt"), _known(np.array([tube.part.radius, tube.part.doubt])), strict=True)),
+        "notices": [{"code": n.code, "level": n.level, "text": n.text} for n in tube.notices],
+    }
+
+
+def _fit_to_json(fit: FitReport) -> dict[str, Any]:
+    points = [
+        {"name": p.name, "what": p.what, "miss": p.miss, "doubt": p.doubt, "suspect": None, "misread": None}
+        for p in fit.points
+    ]
+    readings = [
+        {
+            "name": r.name,
+            "miss": np.degrees(r.miss).item() if r.is_angle else r.miss,
+            "unit": "deg" if r.is_angle else "mm",
+        }
+        for r in fit.readings
+    ]
+    return {
+        "chi2": fit.chi2,
+        "dof": fit.dof,
+        "points": points,
+        "scan": None if fit.scan is None else asdict(fit.scan),
+        "readings": readings,
+    }

@@ -1,0 +1,149 @@
+"""The tables and rows of job and shop files: which keys they have and what may stand in them.
+
+Any key may be missing or wrong and is then None here: the checker reports it, and what else can be checked goes
+on. Field descriptions end up in messages, as what to write.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, ClassVar
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from plumbend.job import evidence_values as e
+from plumbend.job import values as v
+from plumbend.units import Units
+
+
+class Table(BaseModel):
+    """A table or row. ``needed`` keys must be there; ``later`` keys are known but not read yet."""
+
+    model_config = ConfigDict(strict=True, extra="forbid")
+    needed: ClassVar[tuple[str, ...]] = ()
+    later: ClassVar[frozenset[str]] = frozenset()
+
+
+class ShopFile(Table):
+    """The top of a shop file."""
+
+    needed = ("units", "die")
+    later = frozenset({"bender", "notcher", "saw", "stock"})
+
+    units: Annotated[Units | None, v.UNITS, Field(description='units = "in" or units = "mm"')] = None
+    die: Annotated[
+        list[dict[str, Any]] | None, v.tables("[[die]]"), Field(description='[[die]] and below it clr = "5-1/2"')
+    ] = None
+
+
+class JobFile(Table):
+    """The top of a job file."""
+
+    needed = ("units", "tubing", "tube")
+    later = frozenset({"readings", "base", "bender", "notcher", "saw", "stock"})
+
+    title: Annotated[str | None, v.TEXT] = None
+    units: Annotated[Units | None, v.UNITS, Field(description='units = "in" or units = "mm"')] = None
+    shop: Annotated[str | None, v.TEXT] = None
+    tubing: Annotated[
+        dict[str, Any] | None,
+        v.one_table("[tubing]"),
+        Field(description='[tubing] and below it od = "1-1/2"'),
+    ] = None
+    good_to: Annotated[dict[str, Any] | None, v.one_table("[good_to]")] = None
+    die: Annotated[list[dict[str, Any]] | None, v.tables("[[die]]")] = None
+    tube: Annotated[
+        list[dict[str, Any]] | None,
+        v.tables("[[tube]]"),
+        Field(description="[[tube]] and below it its name and points"),
+    ] = None
+
+
+class TubingTable(Table):
+    """The straight stock."""
+
+    needed = ("od",)
+
+    od: Annotated[float | None, v.SIZE, Field(description='the outside diameter, such as od = "1-1/2"')] = None
+    wall: Annotated[float | None, v.SIZE] = None
+    metal: Annotated[str | None, v.TEXT] = None
+
+
+class GoodToTable(Table):
+    """What the user's measurements are good to."""
+
+    later = frozenset({"height", "drop"})
+
+    point: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None
+    tape: Annotated[float | None, v.SIZE] = None
+    angle: Annotated[float | None, e.ANGLE_GOOD_TO] = None
+    slope: Annotated[float | None, e.ANGLE_GOOD_TO] = None
+    rotation: Annotated[float | None, e.ANGLE_GOOD_TO] = None
+    scan: Annotated[float | None, v.SIZE] = None
+
+
+class DieTable(Table):
+    """One bend die."""
+
+    needed = ("clr",)
+    later = frozenset({"tail", "reference_offset", "springback", "stock"})
+
+    name: Annotated[str | None, v.TEXT] = None
+    clr: Annotated[float | None, v.SIZE, Field(description='the centreline radius, such as clr = "5-1/2"')] = None
+    od: Annotated[float | None, v.SIZE] = None
+    bent_clr: Annotated[float | None, v.SIZE] = None
+    max_wrap: Annotated[float | None, v.BEND_ANGLE] = None
+    grip: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
+
+
+class TubeTable(Table):
+    """One tube wanted."""
+
+    needed = ("name",)
+    later = frozenset({"ordered"})
+
+    name: Annotated[str | None, v.TEXT, Field(description='name = "left rail"')] = None
+    die: Annotated[str | float | None, v.DIE_CHOICE] = None
+    bends: Annotated[int | None, v.BEND_COUNT] = None
+    points: Annotated[str | list[dict[str, Any]] | None, e.POINTS] = None
+    readings: Annotated[list[dict[str, Any]] | None, e.READINGS] = None
+    scan: Annotated[str | None, v.TEXT] = None
+    scan_good_to: Annotated[float | None, v.SIZE] = None
+    planar: Annotated[bool | None, v.YES_OR_NO] = None
+    copied: Annotated[bool | None, v.YES_OR_NO] = None
+    program: Annotated[list[dict[str, Any]] | None, v.PROGRAM] = None
+
+
+class PointRow(Table):
+    """One point of a tube."""
+
+    needed = ("name", "what", "at")
+    later = frozenset({"tube_is", "gap", "exact", "within"})
+
+    name: Annotated[str | None, v.TEXT, Field(description='name = "A"')] = None
+    what: Annotated[str | None, e.KIND, Field(description='what = "end", "corner", "centre" or "outside"')] = None
+    at: Annotated[
+        tuple[float, float, float] | None,
+        e.PLACE,
+        Field(description='forward, left and up, such as at = [14, "L 12-1/2", 37]'),
+    ] = None
+    leg: Annotated[int | None, v.WHOLE] = None
+    bend: Annotated[int | None, v.WHOLE] = None
+    side: Annotated[tuple[float, float, float] | None, e.SIDE] = None
+    good_to: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None
+    note: Annotated[str | None, v.TEXT] = None
+
+
+class PlaceRow(Table):
+    """One place alone: a corner of a tube that comes without a job, or a row of a scan."""
+
+    at: Annotated[tuple[float, float, float] | None, e.PLACE] = None
+
+
+class ProgramRow(Table):
+    """A straight and the bend after it; the last row is a straight alone."""
+
+    needed = ("straight",)
+
+    straight: Annotated[float | None, v.LENGTH_FROM_ZERO, Field(description="the straight before the bend")] = None
+    turn: Annotated[float | None, v.TURN] = None
+    bend: Annotated[float | None, v.BEND_ANGLE] = None

@@ -1,0 +1,191 @@
+"""One ``[[tube]]`` table: a program from elsewhere, or everything that was measured of the tube."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from plumbend.frames import FloatArray
+from plumbend.job.checking import read_table
+from plumbend.job.dies import choose_die
+from plumbend.job.files_beside import read_beside
+from plumbend.job.good_to import GoodTo
+from plumbend.job.model import WantedTube
+from plumbend.job.places import Mistakes, Spot, called
+from plumbend.job.points_csv import PointRows, read_point_rows
+from plumbend.job.scan_csv import read_scan
+from plumbend.job.tables import TubeTable
+from plumbend.job.tube_points import BendCount, read_points
+from plumbend.job.tube_program import read_program_rows
+from plumbend.job.tube_readings import Named, ReadingMaker, least_bends, read_tube_readings
+from plumbend.job.values import MOST_BENDS, Reading
+from plumbend.shape.kinds import corner_bends
+from plumbend.shape.points import Point
+from plumbend.shape.program import Program
+from plumbend.shape.scan import Scan
+from plumbend.shape.tube_readings import TubeReading
+from plumbend.shop import Die
+
+_MEASURED = ("points", "readings", "scan")
+
+
+@dataclass
+class Common:
+    """What every tube of a job is read with. ``od`` and ``dies`` are None where mistakes hide them."""
+
+    folder: Path
+    reading: Reading
+    od: float | None
+    dies: list[Die] | None
+    good_to: GoodTo
+    mistakes: Mistakes
+    tube_names: set[str] = field(default_factory=set)
+
+
+def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> WantedTube | None:
+    """The tube of the ``index``-th table; None where its mistakes, which are noted, leave no tube."""
+    spot = top.within(("tube", index), called("tube", row.get("name"), index + 1))
+    table = read_table(TubeTable, row, spot, common.reading, common.mistakes)
+    if table.name is not None and table.name in common.tube_names:
+        common.mistakes.add(spot, ("name",), f'there are two tubes called "{table.name}"', "Give each its own name.")
+    common.tube_names.add(table.name or "")
+    die = _read_die(table, row, spot, common)
+    _check_keys(row, table, spot, common.mistakes)
+    program, bends = _read_program(table, spot, common)
+    points: list[Point] = []
+    named = Named()
+    if table.points is not None:
+        points, bends, named = _read_points(table, row, spot, common)
+    readings, bends = _read_readings(table, row, spot, bends, named, common)
+    scan = _read_scan(table, spot, common)
+    if die is None or table.name is None:
+        return None
+    return WantedTube(
+        table.name,
+        die,
+        tuple(points),
+        bends,
+        program,
+        readings=tuple(readings),
+        planar=bool(table.planar),
+        scan=scan,
+        copied=bool(table.copied),
+    )
+
+
+def _read_die(table: TubeTable, row: dict[str, Any], spot: Spot, common: Common) -> Die | None:
+    """The tube's die; None with the mistake noted here or where it hides the dies or the tube's size."""
+    misread = "die" in row and table.die is None
+    if common.dies is None or misread or (table.die is None and common.od is None):
+        return None
+    return choose_die(table.die, common.dies, common.od, spot, common.reading.units, common.mistakes)
+
+
+def _check_keys(row: dict[str, Any], table: TubeTable, spot: Spot, mistakes: Mistakes) -> None:
+    """Hold together the keys that say what the tube is given by."""
+    measured = [key for key in _MEASURED if key in row]
+    if "program" in row:
+        if measured:
+            what = f"it has both {'a scan' if measured[0] == 'scan' else measured[0]} and a program"
+            mistakes.add(spot, (), what, "A tube is given by what was measured or by its program.")
+        for key in ("planar", "copied"):
+            if key in row:
+                mistakes.add(spot, (key,), f'"{key}" does not go with a program', "Take it out.")
+    elif not measured:
+        what = "it has neither points nor a program"
+        mistakes.add(spot, (), what, "A tube is given by points, readings and a scan, any of them, or by its program.")
+    elif table.copied and measured == ["readings"]:
+        mend = "Measure places on the bends, or take it out: the radius of the existing bends is found from them."
+        mistakes.add(spot, ("copied",), "a copy needs points or a scan", mend)
+    if "scan_good_to" in row and "scan" not in row:
+        mend = 'Name it, such as scan = "scan.csv", or take this out.'
+        mistakes.add(spot, ("scan_good_to",), "there is no scan that it is said of", mend)
+
+
+def _read_program(table: TubeTable, spot: Spot, common: Common) -> tuple[Program | None, int | None]:
+    """The tube's program, and its number of bends by that or as told."""
+    if table.program is None:
+        return None, table.bends
+    rows = _rows(table.program, "program", "program row", spot, by_name=False)
+    program = read_program_rows(rows, spot, common.reading, common.mistakes)
+    if program is None:
+        return None, table.bends
+    if table.bends is not None and table.bends != program.bends:
+        what = f"the program has {program.bends} bends, not {table.bends}"
+        common.mistakes.add(spot, ("bends",), what, "Correct bends, or leave it out.")
+    return program, program.bends
+
+
+def _rows(
+    typed: Sequence[dict[str, Any]], key: str, kind: str, spot: Spot, by_name: bool
+) -> list[tuple[dict[str, Any], Spot]]:
+    """Rows under a key with their places, called by name or by number."""
+    return [
+        (row, spot.within((key, at), called(kind, row.get("name") if by_name else None, at + 1)))
+        for at, row in enumerate(typed)
+    ]
+
+
+def _read_points(
+    table: TubeTable, row: dict[str, Any], spot: Spot, common: Common
+) -> tuple[list[Point], int | None, Named]:
+    reading, mistakes = common.reading, common.mistakes
+    before = len(mistakes)
+    if isinstance(table.points, str):
+
+        def read(path: Path) -> PointRows:
+            return read_point_rows(path, spot.words, reading.units, mistakes)
+
+        found = read_beside(read, common.folder, table.points, spot, "points", mistakes)
+        if found is None:
+            return [], table.bends, Named(is_sure=False)
+        rows, reading = found.rows, found.reading
+    else:
+        rows = tuple(_rows(table.points or [], "points", "point", spot, by_name=True))
+    told = BendCount(
+        table.bends,
+        unread="bends" in row and table.bends is None,
+        found="readings" in row or "scan" in row,
+    )
+    points, bends = read_points(rows, spot, told, reading, common.good_to, mistakes)
+    return points, bends, _named(points, is_sure=len(mistakes) == before)
+
+
+def _named(points: list[Point], is_sure: bool) -> Named:
+    """An end point is the far end unless it comes first."""
+    ends = {point.name: index > 0 for index, point in enumerate(points) if point.what == "end"}
+    corners = [point.name for point in points if point.what == "corner"]
+    return Named(ends, dict(zip(corners, corner_bends(points), strict=True)), is_sure)
+
+
+def _read_readings(
+    table: TubeTable, row: dict[str, Any], spot: Spot, bends: int | None, named: Named, common: Common
+) -> tuple[list[TubeReading], int | None]:
+    """The readings of the tube, and its number of bends, which readings alone tell too."""
+    if table.readings is None:
+        return [], bends
+    read = read_tube_readings(
+        _rows(table.readings, "readings", "reading", spot, by_name=False), common.reading, common.mistakes
+    )
+    if not table.readings and "points" not in row and "scan" not in row:
+        mend = "Write readings = [ { bend = 1, angle = 31.5 }, ... ]."
+        common.mistakes.add(spot, ("readings",), "there are no readings in the list", mend)
+    if bends is None and not {"bends", "points", "scan"} & set(row):
+        needed = least_bends(read)
+        bends = needed if needed <= MOST_BENDS else None
+    maker = ReadingMaker(bends, named, common.od, common.good_to, common.mistakes)
+    made = [maker.make(reading, place) for reading, place in read]
+    return [reading for reading in made if reading is not None], bends
+
+
+def _read_scan(table: TubeTable, spot: Spot, common: Common) -> Scan | None:
+    if table.scan is None:
+        return None
+
+    def read(path: Path) -> FloatArray:
+        return read_scan(path, spot.words, common.reading.units)
+
+    at = read_beside(read, common.folder, table.scan, spot, "scan", common.mistakes)
+    return None if at is None else Scan(at, common.good_to.sd("scan", table.scan_good_to))

@@ -1,0 +1,165 @@
+"""The points of one tube: rows to points, and whether they can be points of one tube together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, cast
+
+import numpy as np
+
+from plumbend.job.checking import read_table
+from plumbend.job.good_to import GoodTo
+from plumbend.job.places import Mistakes, Spot
+from plumbend.job.tables import PointRow
+from plumbend.job.values import Reading
+from plumbend.shape.points import Point, PointKind
+
+ON_A_LEG = ("centre", "outside")
+_A = {"end": "an end", "corner": "a corner", "centre": "a centre", "outside": "an outside point"}
+
+Read = list[tuple[PointRow, Spot]]
+"""Checked rows with their places; a key that was missing or wrong is None."""
+
+
+@dataclass(frozen=True, slots=True)
+class BendCount:
+    """Number of bends as told.
+
+    Attributes:
+        told: None where it is not.
+        unread: told in a way that cannot be read, which was noted already.
+        found: a scan or readings of the tube are there to find it from.
+    """
+
+    told: int | None
+    unread: bool = False
+    found: bool = False
+
+
+def read_points(
+    rows: Sequence[tuple[dict[str, Any], Spot]],
+    tube: Spot,
+    told: BendCount,
+    reading: Reading,
+    good_to: GoodTo,
+    mistakes: Mistakes,
+) -> tuple[list[Point], int | None]:
+    """The points of a tube and its number of bends: as told, else counted from the corners, else None:
+    to be found.
+
+    Rows with mistakes are left out, and the mistakes noted; so are those of the points together.
+    """
+    read = [(read_table(PointRow, row, spot, reading, mistakes), spot) for row, spot in rows]
+    if len(read) < 2 and not told.found:
+        mistakes.add(tube, ("points",), f"a tube needs at least two points, not {len(read)}", "Measure more.")
+    _check_names(read, mistakes)
+    _check_ends(read, mistakes)
+    _check_keys(read, mistakes)
+    bends = _count_bends(read, tube, told, mistakes)
+    _check_legs(read, bends, mistakes)
+    points = [
+        Point(
+            name=row.name,
+            what=cast(PointKind, row.what),
+            at=np.array(row.at),
+            cov=good_to.covariance(row.good_to),
+            leg=row.leg if row.what in ON_A_LEG else None,
+            bend=row.bend if row.what == "corner" else None,
+            side=np.array(row.side) if row.side is not None and row.what == "centre" else None,
+        )
+        for row, _ in read
+        if row.name is not None and row.what is not None and row.at is not None
+    ]
+    return points, bends
+
+
+def _check_names(read: Read, mistakes: Mistakes) -> None:
+    seen: set[str] = set()
+    for row, spot in read:
+        if row.name in seen:
+            mistakes.add(spot, ("name",), f'there are two points called "{row.name}"', "Give each its own name.")
+        seen.add(row.name or "")
+
+
+def _check_ends(read: Read, mistakes: Mistakes) -> None:
+    for row, spot in read[1:-1]:
+        if row.what == "end":
+            mend = "Points stand in order from the start end: move it there, or make it a corner or a centre."
+            mistakes.add(spot, ("what",), "an end can only be the first or the last point", mend)
+
+
+def _check_keys(read: Read, mistakes: Mistakes) -> None:
+    for row, spot in read:
+        if row.what == "corner" and row.leg is not None:
+            mend = f"A corner lies between two legs. Say its bend instead, such as bend = {max(1, row.leg - 1)}."
+            mistakes.add(spot, ("leg",), "a corner has no leg", mend)
+        if row.what is not None and row.what != "corner" and row.bend is not None:
+            mend = "Only a corner has one: take it out, or say which leg the point is on."
+            mistakes.add(spot, ("bend",), f"{_A[row.what]} has no bend", mend)
+        if row.what is not None and row.what != "centre" and row.side is not None:
+            mend = "Only a centre has one, touched on that side of the tube: take it out, or make the point a centre."
+            mistakes.add(spot, ("side",), f"{_A[row.what]} has no side", mend)
+
+
+def _count_bends(read: Read, tube: Spot, told: BendCount, mistakes: Mistakes) -> int | None:
+    """Number of bends as told, else one for each corner; corners are held to it."""
+    bends = told.told
+    corners = [(row, spot) for row, spot in read if row.what == "corner"]
+    count = 0
+    numbers: set[int] = set()
+    for row, spot in corners:
+        count = row.bend if row.bend is not None else count + 1
+        if bends is not None and not 1 <= count <= bends:
+            _note_beyond(row, spot, count, bends, mistakes)
+        numbers.add(count)
+    if bends is not None or told.unread:
+        return bends
+    if not corners:
+        if not told.found and all(row.leg is None and row.what == "end" for row, _ in read):
+            what = "nothing tells how many bends the tube has"
+            mistakes.add(tube, (), what, "Say it, such as bends = 3 (0 for a straight tube).")
+        return None
+    if numbers != set(range(1, len(numbers) + 1)):
+        what = f"the corners are those of bends {_counted(numbers)}, so others are missing"
+        mistakes.add(tube, (), what, "Say how many bends the tube has, such as bends = 3.")
+    return len(numbers)
+
+
+def _counted(numbers: set[int]) -> str:
+    *others, last = map(str, sorted(numbers))
+    return f"{', '.join(others)} and {last}" if others else last
+
+
+def _note_beyond(row: PointRow, spot: Spot, count: int, bends: int, mistakes: Mistakes) -> None:
+    has = f"the tube has {bends} bend{'s' * (bends != 1)}"
+    if row.bend is not None:
+        mistakes.add(spot, ("bend",), f"there is no bend {count}: {has}", "Correct the bend, or leave it out.")
+    else:
+        mistakes.add(spot, (), f"this is corner {count}, but {has}", "Correct bends, or take the corner out.")
+
+
+def _legs(count: int) -> str:
+    return "1 leg" if count == 1 else f"legs 1 to {count}"
+
+
+def _check_legs(read: Read, bends: int | None, mistakes: Mistakes) -> None:
+    far_leg = None if bends is None else bends + 1
+    before = 0
+    for index, (row, spot) in enumerate(read):
+        leg = row.leg
+        if leg is None or row.what == "corner":
+            continue
+        end_leg = 1 if index == 0 else far_leg
+        mend = "Correct the leg, or leave it out."
+        if leg < 1 or (far_leg is not None and leg > far_leg):
+            has = "legs count from 1" if far_leg is None else f"the tube has {_legs(far_leg)}"
+            mistakes.add(spot, ("leg",), f"there is no leg {leg}: {has}", mend)
+        elif row.what == "end" and end_leg not in (None, leg):
+            where = "start" if index == 0 else "far"
+            mistakes.add(spot, ("leg",), f"the {where} end is on leg {end_leg}, not {leg}", mend)
+        elif leg < before:
+            mend = "Points stand in order from the start end: move the point, or correct its leg."
+            mistakes.add(spot, ("leg",), f"leg {leg} comes after a point on leg {before}", mend)
+        else:
+            before = leg

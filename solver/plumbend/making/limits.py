@@ -1,0 +1,81 @@
+"""Limits of the die at a fitted tube: where they hold it, where the points do not bear that, and what is nearest."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from plumbend.estimate.chances import beyond_chance
+from plumbend.making.buildable import Bench, over_limits, straight_name
+from plumbend.notices import Notice
+from plumbend.shape.chain import Chain
+from plumbend.shape.fit import Fit, FormingLimits, fit_from
+from plumbend.shape.measured import Measured
+from plumbend.shape.points import Point
+from plumbend.shape.program import Program
+from plumbend.shape.structure import fit_measured
+from plumbend.units import format_angle
+
+
+def limits_that_hold(fit: Fit, bench: Bench, ends: tuple[str, str]) -> tuple[list[Notice], list[Notice]]:
+    """Refusals where the points do not bear a limit that holds, and cautions where they do.
+
+    The points are fitted once more without the limits. Where that is better by more than chance allows at
+    0.1 %, what they ask for cannot be bent.
+    """
+    held = fit.at_limit
+    if not held.any():
+        return [], []
+    free = fit_from(fit.chain, fit.evidence, FormingLimits(bench.die.radius, -np.inf), planar=fit.planar)
+    wished = free.chain.program
+    if beyond_chance(fit.chi2 - free.chi2, int(held.sum())):
+        refusals = over_limits(wished, bench, ends)
+        if refusals:
+            return refusals, []
+    return [], _held(fit, bench, ends)
+
+
+def _held(fit: Fit, bench: Bench, ends: tuple[str, str]) -> list[Notice]:
+    program = fit.chain.program
+    limits = bench.limits
+    notices = []
+    for k, straight in enumerate(program.straights.tolist()):
+        need = limits.least_straight if 0 < k < program.bends else 0.0
+        if program.bends and straight <= need:
+            name = straight_name(k, program.bends, ends)
+            notices.append(
+                Notice(
+                    f"held-straight-{k + 1}",
+                    "note",
+                    f"{name[0].upper()}{name[1:]} is held at the least that can be bent, {bench.length(need)}; "
+                    "the points bear that within their accuracies.",
+                )
+            )
+    for k, angle in enumerate(program.angles.tolist()):
+        if angle >= limits.largest_angle:
+            notices.append(
+                Notice(
+                    f"held-bend-{k + 1}",
+                    "note",
+                    f"Bend {k + 1} is held at {format_angle(limits.largest_angle)} degrees, the most that the die "
+                    f"{bench.die.name} reaches; the points bear that within their accuracies.",
+                )
+            )
+    return notices
+
+
+def nearest_buildable(chain: Chain, limits: FormingLimits) -> Chain:
+    """The tube within the limits whose corners miss those of ``chain`` least."""
+    corners = chain.corners()
+    usable = bool(np.isfinite(corners).all())
+    last = len(corners) - 1
+    points = [
+        Point(str(k), "end" if k in (0, last) else "corner", place, np.eye(3), bend=None if k in (0, last) else k)
+        for k, place in enumerate(corners)
+    ]
+    fit = fit_measured(Measured(0.0, tuple(points)), chain.bends, limits) if usable else None
+    if fit is not None:
+        return fit.chain
+    straights = np.maximum(chain.straights, limits.least_straight)
+    straights[[0, -1]] = np.maximum(chain.straights[[0, -1]], 0.0)
+    program = Program(straights, chain.rotations, np.minimum(chain.angles, limits.largest_angle))
+    return Chain.from_program(program, limits.radius)

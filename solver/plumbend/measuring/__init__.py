@@ -1,0 +1,1 @@
+"""Measurements and how good they are."""

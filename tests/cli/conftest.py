@@ -1,0 +1,152 @@
+"""Results made by hand, so that a page is held to its words whatever the solver finds."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from plumbend.job.model import Job, WantedTube
+from plumbend.job.results import FitReport, PointMiss, Result, TubeResult
+from plumbend.notices import Notice
+from plumbend.shape.points import Point, PointKind
+from plumbend.shape.program import Program
+from plumbend.shop import Die
+from plumbend.tubing import Tubing
+
+GOLDEN = Path(__file__).parent / "golden"
+INCH = 25.4
+
+Solved = tuple[Job, Result]
+
+
+@pytest.fixture
+def check_golden() -> Callable[[str, str], None]:
+    """Compare a whole page with tests/cli/golden/NAME.
+
+    With WRITE_GOLDEN set the page is written instead, and the test fails all the same: it cannot be left on.
+    """
+
+    def check(name: str, page: str) -> None:
+        golden = GOLDEN / name
+        if "WRITE_GOLDEN" in os.environ:
+            golden.write_text(page, encoding="utf-8", newline="\n")
+            pytest.fail(f"{golden} written; read it, then run again without WRITE_GOLDEN")
+        assert page == golden.read_text(encoding="utf-8")
+
+    return check
+
+
+def point(name: str, what: PointKind, *inches: float) -> Point:
+    return Point(name, what, INCH * np.array(inches), np.eye(3))
+
+
+DIE = Die("5-1/2", 5.5 * INCH, od=1.5 * INCH)
+TUBING = Tubing(1.5 * INCH, 0.095 * INCH, "mild steel")
+PROGRAM = Program(
+    INCH * np.array([13.63, 11.60, 10.63, 13.10]),
+    np.radians([0.0, -149.1, 30.0]),
+    np.radians([13.7, 31.5, 27.0]),
+)
+POINTS = (
+    point("A", "end", 0, 12.5, 34.375),
+    point("B", "corner", 14, 12.5, 37.25),
+    point("c2", "centre", 34.4375, -15, 42.125),
+    point("F", "end", 52, -16, 34),
+)
+MISSES = (1.2, 0.4, 6.35, 0.0)
+
+
+def tube_result(solved: bool, program: Program | None, *notices: Notice) -> TubeResult:
+    fit = FitReport(3.1, 5, tuple(PointMiss(p.name, p.what, m) for p, m in zip(POINTS, MISSES, strict=True)), 2)
+    return TubeResult(
+        name="left rail",
+        solved=solved,
+        die=DIE,
+        od=TUBING.od,
+        ends=("A", "F"),
+        program=program,
+        corners=None,
+        tangents=None,
+        developed_length=None if program is None else program.developed_length(DIE.radius),
+        fit=None if program is None else fit,
+        notices=notices,
+    )
+
+
+def solved_job(tube: TubeResult, *more: TubeResult) -> Solved:
+    wanted = WantedTube("left rail", DIE, POINTS, bends=3)
+    job = Job(
+        "Stretcher rail, left",
+        "in",
+        TUBING,
+        (wanted, *(WantedTube(t.name, t.die, program=t.program) for t in more)),
+        assumed=("Typed points are taken as good to 3/16 in, since the job does not say.",),
+    )
+    return job, Result(job.title, (tube, *more))
+
+
+@pytest.fixture
+def refused_for() -> Callable[..., Solved]:
+    """Makes a refused rail that says the notices given."""
+    return lambda *notices: solved_job(tube_result(False, PROGRAM, *notices))
+
+
+@pytest.fixture
+def good() -> Solved:
+    """Two tubes: one from points with a caution, a note and a check not made, and one from a program."""
+    hoop = Program(np.array([400.0, 600.0, 400.0]), np.array([0.0, math.pi]), np.array([math.pi / 2, math.pi]))
+    big = Die("big one", 152.4, bent_clr=154.0)
+    from_program = TubeResult(
+        "hoop",
+        True,
+        big,
+        TUBING.od,
+        ("start", "far"),
+        hoop,
+        None,
+        None,
+        hoop.developed_length(154.0),
+        None,
+        (),
+    )
+    tube = tube_result(
+        True,
+        PROGRAM,
+        Notice("fit-poor", "caution", "Point c2 lies 1/4 in off the tube. Measure it again."),
+        Notice("few-points", "note", "Every bend is fixed by more points than it needs."),
+        Notice("no-wrap", "not-checked", "The reach of the die: the shop file gives no max_wrap."),
+        Notice("no-grip", "not-checked", "The grip: the shop file gives none, and 3-3/8 in was taken."),
+    )
+    return solved_job(tube, from_program)
+
+
+@pytest.fixture
+def refused() -> Solved:
+    """One tube that cannot be bent, with the nearest that can."""
+    text = (
+        "The straight between bend 2 and bend 3 is 1-1/4 in, and the clamp needs 4 in: 2-3/4 in short. "
+        "Move a point, or use a die with a smaller radius."
+    )
+    return solved_job(tube_result(False, PROGRAM, Notice("short-straight", "refusal", text)))
+
+
+@pytest.fixture
+def lost() -> Solved:
+    """One tube for which nothing was found at all."""
+    return solved_job(
+        tube_result(False, None, Notice("no-shape", "refusal", "Corners B and C are one place. Give one of them."))
+    )
+
+
+@pytest.fixture
+def straight() -> Solved:
+    """A tube without a bend."""
+    program = replace(PROGRAM, straights=np.array([1000.0]), rotations=np.zeros(0), angles=np.zeros(0))
+    job, result = solved_job(tube_result(True, program))
+    return job, result

@@ -1,0 +1,143 @@
+"""The commands end to end: what goes to which stream, and how they end."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NoReturn
+
+import pytest
+
+import plumbend.job.reader
+import plumbend.solving
+from plumbend.errors import BadFile, Mistake
+from plumbend.job.model import Job
+from plumbend.job.results import Result, result_to_json
+from plumbend.units import Units
+from plumbend_cli.main import run
+
+SAMPLES = Path(__file__).parents[2] / "samples"
+JOBS = (SAMPLES / "stretcher-rail.toml", SAMPLES / "ladder-hoop.toml")
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a run of the program ended."""
+
+    status: int
+    out: str
+    err: str
+
+
+class Bench:
+    """Runs the program in this process, with the library's answer put in its way where a test wants one."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+        self.monkeypatch, self.capsys = monkeypatch, capsys
+
+    def answer(self, solved: tuple[Job, Result]) -> None:
+        self.asked_in: list[Units | None] = []
+
+        def solve(_job: Job, units: Units | None = None) -> Result:
+            self.asked_in.append(units)
+            return solved[1]
+
+        self.monkeypatch.setattr(plumbend.job.reader, "read_job", lambda _path: solved[0])
+        self.monkeypatch.setattr(plumbend.solving, "solve", solve)
+
+    def run(self, *arguments: str, typed: str = "") -> Ended:
+        self.monkeypatch.setattr(sys, "argv", ["plumbend", *arguments])
+        self.monkeypatch.setattr(sys, "stdin", io.StringIO(typed))
+        with pytest.raises(SystemExit) as ending:
+            run()
+        streams = self.capsys.readouterr()
+        return Ended(int(ending.value.code or 0), streams.out, streams.err)
+
+
+@pytest.fixture
+def bench(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Bench:
+    return Bench(monkeypatch, capsys)
+
+
+def test_all_solved_ends_with_0(bench: Bench, good: tuple[Job, Result]) -> None:
+    bench.answer(good)
+    ended = bench.run("solve", "rail.toml")
+    assert (ended.status, ended.err) == (0, "")
+    assert ended.out.startswith("Stretcher rail, left\n")
+
+
+def test_a_refused_tube_ends_with_3_and_still_shows_everything(bench: Bench, refused: tuple[Job, Result]) -> None:
+    bench.answer(refused)
+    ended = bench.run("solve", "rail.toml")
+    assert (ended.status, ended.err) == (3, "rail.toml: left rail cannot be bent as asked.\n")
+    assert "CANNOT BE BENT: The straight between bend 2 and bend 3 is 1-1/4 in" in ended.out
+    assert "13-5/8" in ended.out
+
+
+def test_json_stands_alone_on_standard_output(bench: Bench, refused: tuple[Job, Result]) -> None:
+    bench.answer(refused)
+    ended = bench.run("solve", "rail.toml", "--json")
+    assert (ended.status, ended.err) == (3, "rail.toml: left rail cannot be bent as asked.\n")
+    assert json.loads(ended.out) == json.loads(json.dumps(result_to_json(refused[1])))
+
+
+def test_units_are_the_jobs_own_or_those_asked_for(bench: Bench, good: tuple[Job, Result]) -> None:
+    bench.answer(good)
+    assert "13-5/8" in bench.run("solve", "rail.toml").out
+    assert "346.2" in bench.run("solve", "rail.toml", "--units", "mm").out
+    assert bench.asked_in == ["in", "mm"]
+
+
+@pytest.mark.parametrize("flags", [[], ["--json"]])
+def test_a_bad_file_ends_with_2_and_its_mistakes_alone(bench: Bench, flags: list[str]) -> None:
+    mistakes = [
+        Mistake("rail.toml", 3, "tubing, od", '"1 1 2" can be read in more than one way', "Write 1-1/2."),
+        Mistake("rail.toml", 9, "", "no such key", "Leave it out."),
+    ]
+
+    def read_job(_path: object) -> NoReturn:
+        raise BadFile(mistakes)
+
+    bench.monkeypatch.setattr(plumbend.job.reader, "read_job", read_job)
+    ended = bench.run("solve", "rail.toml", *flags)
+    assert ended == Ended(2, "", f"{mistakes[0]}\n{mistakes[1]}\n")
+
+
+def test_a_file_that_is_not_there_ends_with_2(bench: Bench) -> None:
+    ended = bench.run("solve", "no-such.toml")
+    assert (ended.status, ended.out) == (2, "")
+    assert ended.err == ("no-such.toml: there is no such file. Check the name and the folder that you are in.\n")
+
+
+def test_an_unknown_option_ends_with_2_and_no_traceback(bench: Bench) -> None:
+    ended = bench.run("solve", "rail.toml", "--colour")
+    assert (ended.status, ended.out) == (2, "")
+    assert "No such option: --colour" in ended.err
+
+
+@pytest.mark.parametrize("job", JOBS, ids=lambda path: path.name)
+@pytest.mark.parametrize("units", ["in", "mm"])
+def test_samples_solve_on_a_plain_page(bench: Bench, job: Path, units: Units) -> None:
+    ended = bench.run("solve", str(job), "--units", units)
+    assert (ended.status, ended.err) == (0, "")
+    assert ended.out.isascii()
+    assert max(map(len, ended.out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("job", JOBS, ids=lambda path: path.name)
+def test_samples_solve_to_json(bench: Bench, job: Path) -> None:
+    ended = bench.run("solve", str(job), "--json")
+    assert (ended.status, ended.err) == (0, "")
+    assert json.loads(ended.out)["format"] == "plumbend-result/1"
+
+
+def test_a_shop_file_is_no_job(bench: Bench) -> None:
+    ended = bench.run("solve", str(SAMPLES / "shop.toml"))
+    assert (ended.status, ended.out) == (2, "")
+    assert ended.err.splitlines() == [
+        f'{SAMPLES / "shop.toml"}: "tubing" is missing. Write [tubing] and below it od = "1-1/2".',
+        f'{SAMPLES / "shop.toml"}: "tube" is missing. Write [[tube]] and below it its name and points.',
+    ]

@@ -1,0 +1,93 @@
+"""README.md, .ci/run and the examples in the help say what works."""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from plumbend.job.reader import read_job
+from plumbend_cli.main import app
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def blocks(language: str, text: str = README) -> list[list[str]]:
+    """The lines of every fenced block in ``language``."""
+    return [found.splitlines() for found in re.findall(rf"^```{language}\n(.*?)^```$", text, re.M | re.S)]
+
+
+SETUP, TESTS, *EXAMPLES = blocks("sh")
+COMMANDS = [line for block in EXAMPLES for line in block]
+
+
+def run_in_shell(line: str) -> subprocess.CompletedProcess[str]:
+    """One line in a shell inside the checkout, with this interpreter's plumbend first on the path."""
+    path = os.pathsep.join((str(Path(sys.executable).parent), os.environ["PATH"]))
+    return subprocess.run(
+        ["sh", "-c", line], cwd=ROOT, env={**os.environ, "PATH": path}, capture_output=True, text=True, check=False
+    )
+
+
+def test_first_block_sets_up_and_solves_the_main_sample() -> None:
+    assert SETUP == [
+        "python3 -m venv .venv && .venv/bin/pip install -q . && .venv/bin/plumbend solve samples/stretcher-rail.toml"
+    ]
+    done = run_in_shell(SETUP[0].rpartition("&& ")[2].removeprefix(".venv/bin/"))
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_second_block_sets_up_and_runs_the_tests_as_ci_does() -> None:
+    assert TESTS == ['python3 -m venv .venv && .venv/bin/pip install -q -e ".[dev]" && .venv/bin/python -m pytest -n 2']
+    ci = ROOT / ".ci" / "run"
+    assert ci.read_text(encoding="utf-8").splitlines()[-1:] == TESTS
+    assert os.access(ci, os.X_OK)
+
+
+def test_powershell_says_the_same() -> None:
+    def steps(line: str) -> list[str]:
+        plain = line.replace("\\", "/").replace("Scripts", "bin").replace("py -m", "python3 -m")
+        return [step.strip() for step in re.split("&&|;", plain)]
+
+    (powershell,) = blocks("powershell")
+    assert [steps(line) for line in powershell] == [steps(SETUP[0]), steps(TESTS[0])]
+
+
+@pytest.mark.parametrize("line", COMMANDS)
+def test_every_other_command_of_the_readme_works(line: str) -> None:
+    done = run_in_shell(line)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout
+
+
+def test_every_command_is_shown_in_the_readme() -> None:
+    shown = {shlex.split(line.rpartition("| ")[2])[1] for line in COMMANDS}
+    assert shown == {command.callback.__name__ for command in app.registered_commands if command.callback}
+
+
+def test_the_job_in_the_readme_reads(tmp_path: Path) -> None:
+    (text,) = blocks("toml")
+    file = tmp_path / "job.toml"
+    file.write_text("\n".join(text), encoding="utf-8")
+    job = read_job(file)
+    assert [point.name for point in job.tubes[0].points] == ["A", "B", "C", "F"]
+
+
+@pytest.mark.parametrize("text", [README, GUIDE], ids=["README", "DEVELOPERS"])
+def test_every_file_that_a_document_names_is_there(text: str) -> None:
+    named = re.findall(r"(?:solver|cli|tests|samples|\.ci)/[\w./-]*\w", text)
+    assert [name for name in named if not (ROOT / name).exists()] == []
+
+
+def test_the_readme_tells_every_exit_status() -> None:
+    from plumbend.errors import PlumbendError, Refused
+
+    told = set(map(int, re.findall(r"^\| (\d) \|", README, re.M)))
+    assert told == {0, PlumbendError.exit_status, Refused.exit_status}

@@ -1,0 +1,174 @@
+"""The page of ``plumbend solve``, held to whole pages and to what no page may say."""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from plumbend.job.model import Job
+from plumbend.job.results import Result
+from plumbend.notices import Level, Notice
+from plumbend.shape.program import Program
+from plumbend.units import Units
+from plumbend_cli.page import Paragraph, show
+from plumbend_cli.program_page import TANGENT_HEADING, VIEWPOINT, program_blocks, size_text, turn_text
+from plumbend_cli.solve_page import solve_page
+
+Solved = tuple[Job, Result]
+STATES = ("good", "refused", "lost", "straight")
+
+
+def page_of(solved: Solved, units: Units, screen: io.StringIO | None = None) -> str:
+    out = io.StringIO() if screen is None else screen
+    show(solve_page(*solved, units), out)
+    return out.getvalue()
+
+
+class Terminal(io.StringIO):
+    """A screen of whatever width COLUMNS says."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.parametrize("units", ["in", "mm"])
+@pytest.mark.parametrize("state", STATES)
+def test_piped_page(
+    state: str, units: Units, request: pytest.FixtureRequest, check_golden: Callable[[str, str], None]
+) -> None:
+    page = page_of(request.getfixturevalue(state), units)
+    assert page.isascii()
+    assert all(len(line) <= 80 and line == line.rstrip() for line in page.splitlines())
+    check_golden(f"{state}-{units}.txt", page)
+
+
+@pytest.mark.parametrize("columns", ["40", "120"])
+@pytest.mark.parametrize("state", STATES)
+def test_terminal_page_keeps_to_its_width_and_to_one_accent(
+    state: str, columns: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    page = page_of(request.getfixturevalue(state), "in", Terminal())
+    assert set(re.findall(r"\x1b\[([0-9;]*)m", page)) == {"0", "1", "1;36"}
+    words = re.sub(r"\x1b\[[0-9;]*m", "", page)
+    assert words.isascii()
+    assert max(map(len, words.splitlines())) <= int(columns)
+
+
+def test_terminal_says_the_same_words_as_the_pipe(good: Solved, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    screen = re.sub(r"\x1b\[[0-9;]*m", "", page_of(good, "in", Terminal())).split()
+    piped = [word for word in page_of(good, "in").split() if set(word) - set("=-") or word == "-"]
+    assert screen == piped
+
+
+@pytest.mark.parametrize(
+    ("degrees", "text"),
+    [
+        (30.0, "30.0 clockwise"),
+        (-149.1, "149.1 counter-clockwise"),
+        (0.0, "0.0"),
+        (-0.04, "0.0"),
+        (0.06, "0.1 clockwise"),
+        (179.94, "179.9 clockwise"),
+        (-179.94, "179.9 counter-clockwise"),
+        (-179.96, "180.0 either way"),
+        (180.0, "180.0 either way"),
+    ],
+)
+def test_turn_at_and_around_the_ends_of_its_range(degrees: float, text: str) -> None:
+    assert turn_text(math.radians(degrees)) == text
+
+
+@pytest.mark.parametrize(
+    ("mm", "units", "text"),
+    [
+        (38.1, "in", "1-1/2 in"),
+        (0.095 * 25.4, "in", "0.095 in"),
+        (0.120 * 25.4, "in", "0.12 in"),
+        (1.315 * 25.4, "in", "1.315 in"),
+        (40.0, "in", "1.575 in"),
+        (44.45, "mm", "44.45 mm"),
+        (100.0, "mm", "100 mm"),
+    ],
+)
+def test_bought_sizes_are_not_rounded_to_a_tape(mm: float, units: Units, text: str) -> None:
+    assert size_text(mm, units) == text
+
+
+def test_tangents_are_measured_from_both_ends() -> None:
+    program = Program(np.array([100.0, 50.0, 70.0]), np.zeros(2), np.array([1.0, 2.0]))
+    page = io.StringIO()
+    show(program_blocks(program, 10.0, ("A end", "F end"), "mm"), page)
+    after = page.getvalue().partition(TANGENT_HEADING)[2].splitlines()
+    # bend 1 lies from 100 to 110 and bend 2 from 160 to 180, of 250 in all
+    assert [line.split() for line in after[3:5]] == [["1", "100.0", "140.0"], ["2", "160.0", "70.0"]]
+
+
+@pytest.mark.parametrize("units", ["in", "mm"])
+@pytest.mark.parametrize("state", STATES)
+def test_no_page_uses_statistics_words_or_a_minus_zero(
+    state: str, units: Units, request: pytest.FixtureRequest
+) -> None:
+    page = page_of(request.getfixturevalue(state), units)
+    forbidden = r"sigma|chi|covarian|residual|degrees? of freedom|deviation|(?<![\w.-])-0(\.0)?(?![\d/-])"
+    assert re.search(forbidden, page) is None
+
+
+def test_cautions_stand_once_for_a_run_of_two_tubes(good: Solved) -> None:
+    page = page_of(good, "in")
+    assert page.count("plumbend certifies nothing") == 1
+    assert page.count("taken as good to") == 1
+
+
+def test_refusals_come_first_wherever_they_stand(refused_for: Callable[..., Solved]) -> None:
+    levels: tuple[Level, ...] = ("not-checked", "note", "caution", "refusal")
+    page = page_of(refused_for(*(Notice(level, level, f"text of {level}") for level in levels)), "in")
+    said = [line for line in page.splitlines() if "text of" in line]
+    assert said == [
+        "CANNOT BE BENT: text of refusal",
+        "Caution: text of caution",
+        "Note: text of note",
+        "- text of not-checked",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("code", "shown"),
+    [
+        ("short-straight", "the nearest tube that can be bent, and it may not fit."),
+        ("die-od", "the nearest tube found, and it cannot be made as it stands."),
+        ("crosses-itself", "the nearest tube found, and it cannot be made as it stands."),
+    ],
+)
+def test_a_refused_tube_says_what_its_numbers_are(code: str, shown: str, refused_for: Callable[..., Solved]) -> None:
+    page = page_of(refused_for(Notice(code, "refusal", "Why.")), "in")
+    assert f"the reasons stand below. What follows is {shown}" in " ".join(page.split())
+
+
+def test_long_names_keep_the_page_to_its_width(refused: Solved) -> None:
+    job, result = refused
+    name = "the upper bolt of the bracket behind the battery box, where the paint is scratched"
+    tubes = tuple(replace(tube, name=name, ends=(name, "F")) for tube in result.tubes)
+    page = page_of((job, replace(result, tubes=tubes)), "in")
+    assert max(map(len, page.splitlines())) <= 80
+    assert f"From {name} end to F end." in " ".join(page.split())
+
+
+def test_a_number_is_never_parted_from_its_unit() -> None:
+    page = io.StringIO()
+    show([Paragraph("x" * 71 + " 57-3/4 in and more")], page)
+    assert page.getvalue() == "x" * 71 + "\n57-3/4 in and more\n"
+
+
+def test_no_sense_stands_without_its_viewpoint(good: Solved) -> None:
+    for tube in " ".join(page_of(good, "in").split()).split("OD x")[1:]:
+        assert f"counter-{VIEWPOINT}" in tube
