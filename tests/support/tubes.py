@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.making.crossing import nearest_parts
 from plumbend.shape.chain import Chain
 from plumbend.shape.points import Point
 
@@ -61,6 +62,44 @@ def leg_points(tube: Chain, per_leg: int, rng: np.random.Generator, sd: float, *
             what, leg = ("end", None) if is_end else ("centre", k + 1 if told else None)
             points.append(Point(f"p{k}.{j}", what, at, np.eye(3) * max(sd, 1e-3) ** 2, leg=leg))
     return points
+
+
+def outside_points(tube: Chain, per_leg: int, rng: np.random.Generator, sd: float) -> list[Point]:
+    """Both ends, and points spread along and round every straight, on its outside, with errors of ``sd`` mm."""
+    places = [("end", tube.origin)]
+    for k, (start, stop) in enumerate(tube.tangents()):
+        _, n, a = tube.frames[2 * k].T
+        first = rng.uniform(0, 2 * np.pi)
+        for j in range(per_leg):
+            way = first + 2.4 * j
+            round_it = OD / 2 * (np.cos(way) * n + np.sin(way) * a)
+            places.append(("outside", start + (j + 0.5) / per_leg * (stop - start) + round_it))
+    places.append(("end", tube.far_end))
+    return [
+        Point(f"o{i}", what, at + sd * rng.normal(size=3), np.eye(3) * max(sd, 1e-3) ** 2)
+        for i, (what, at) in enumerate(places)
+    ]
+
+
+def scan_places(tube: Chain, count: int, rng: np.random.Generator, sd: float, od: float = OD) -> FloatArray:
+    """Places (count, 3) anywhere on the outside of a tube, in any order, with errors of ``sd`` mm."""
+    lengths = np.empty(2 * tube.bends + 1)
+    lengths[::2], lengths[1::2] = tube.straights, tube.radius * tube.angles
+    element = rng.choice(lengths.size, count, p=lengths / lengths.sum())
+    along, way = rng.uniform(0, lengths[element]), rng.uniform(0, 2 * np.pi, count)
+    frames, origins = tube.frames[element], tube.origins[element]
+    bent = (element % 2 == 1)[:, None]
+    u, n, a = (frames[:, :, i] for i in range(3))
+    turned = (along / tube.radius)[:, None]
+    outward = np.where(bent, np.sin(turned) * u - np.cos(turned) * n, -n)
+    axis = origins + np.where(bent, tube.radius * outward, along[:, None] * u)
+    off = od / 2 * (np.cos(way)[:, None] * outward + np.sin(way)[:, None] * a)
+    return axis + off + sd * rng.normal(size=(count, 3))
+
+
+def clear_of_itself(tube: Chain, clearance: float = OD) -> bool:
+    """Whether no two parts of a tube come nearer to each other than ``clearance``, axis to axis."""
+    return nearest_parts(*tube.polyline(0.5), 2 * OD).distance >= clearance
 
 
 def turn_apart(one: FloatArray, other: FloatArray) -> FloatArray:

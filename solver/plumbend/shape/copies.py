@@ -14,6 +14,8 @@ from plumbend.shape.fit import Fit, FormingLimits, fit_from
 WIDEST = 2.0
 """The part's radius is sought between the die's divided and multiplied by this."""
 
+MOST_STEPS = 12
+
 SHARPEST = np.radians(150.0)
 """A bend that turns farther has its corner too far off to be kept when the radius changes."""
 
@@ -38,33 +40,33 @@ class PartFit:
 def fit_part(fit: Fit) -> PartFit:
     """Fit the radius of a part's bends as well, from a fit made with the die's radius.
 
-    The least sum of squares over the radius, every other number fitted anew at each; its curvature there
-    gives the doubt.
+    The least sum of squares over the radius, every other number fitted anew at each, by Newton's steps on a
+    parabola through three radii; its curvature at the bottom gives the doubt.
     """
-    from scipy.optimize import minimize_scalar  # only for copies: the import is slow
-
-    radius = fit.chain.radius
     if fit.chain.bends == 0:
         return PartFit(fit, np.nan, np.nan, np.zeros(fit.evidence.size))
-
-    def at(trial: float) -> Fit:
-        return fit_from(replace(fit.chain, radius=trial), fit.evidence, FormingLimits(trial), planar=fit.planar)
-
-    found = minimize_scalar(
-        lambda trial: at(trial).chi2,
-        bounds=(radius / WIDEST, radius * WIDEST),
-        method="bounded",
-        options={"xatol": 1e-4},
-    )
-    best = float(found.x)
-    step = 0.01 * best
-    middle, less, more = at(best), at(best - step), at(best + step)
-    curvature = (less.chi2 - 2 * middle.chi2 + more.chi2) / step**2
+    die = fit.chain.radius
+    radius, width = die, 0.02 * die
+    for _ in range(MOST_STEPS):
+        less, middle, more = (_with_radius(fit, radius + aside) for aside in (-width, 0.0, width))
+        slope = (more.chi2 - less.chi2) / (2 * width)
+        curvature = (less.chi2 - 2 * middle.chi2 + more.chi2) / width**2
+        step = -slope / curvature if curvature > 0 else -np.sign(slope) * 0.2 * radius
+        step = float(np.clip(step, -0.2 * radius, 0.2 * radius))
+        if abs(step) < 1e-5 * radius:
+            break
+        radius = float(np.clip(radius + step, die / WIDEST, die * WIDEST))
+        width = float(np.clip(abs(step), 0.002 * radius, 0.02 * radius))
+    sd = float(np.sqrt(2 / curvature)) if curvature > 0 else np.nan
     difference = more.chain.parameters() - less.chain.parameters()
     where = layout(fit.chain.bends)
     difference[where.rotations] = np.angle(np.exp(1j * difference[where.rotations]))
-    sd = float(np.sqrt(2 / curvature)) if curvature > 0 else np.nan
-    return PartFit(middle, best, sd, difference / (2 * step))
+    return PartFit(middle, middle.chain.radius, sd, difference / (2 * width))
+
+
+def _with_radius(fit: Fit, radius: float) -> Fit:
+    start = replace(fit.chain, radius=radius)
+    return fit_from(start, fit.evidence, FormingLimits(radius), planar=fit.planar)
 
 
 def made_again(part: PartFit, radius: float) -> Fit:
