@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from plumbend.estimate.chances import beyond_chance
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.results import FitReport, PartRadius, PointMiss, ReadingMiss, Result, ScanReport, TubeResult
 from plumbend.making.buildable import (
@@ -51,14 +52,15 @@ def _solve_tube(tube: WantedTube, bench: Bench) -> TubeResult:
         return _from_program(tube, tube.program, bench)
     ends = (tube.points[0].name, tube.points[-1].name) if tube.points else PROGRAM_ENDS
     measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan)
-    limits = FormingLimits(bench.die.radius) if tube.copied else bench.limits
-    measured_tube = _fit(measured, tube.bends, limits)
-    if measured_tube is None:
-        return _no_tube(tube, bench, ends)
     if not tube.copied:
-        refusals, held = limits_that_hold(measured_tube, bench, ends)
-        return _solved(tube, bench, ends, measured_tube, measured_tube, None, refusals, held)
-    part = fit_part(measured_tube)
+        fit = _fit(measured, tube.bends, bench.limits)
+        if fit is None:
+            return _no_tube(tube, bench, ends)
+        refusals, held = limits_that_hold(fit, bench, ends)
+        return _solved(tube, bench, ends, fit, fit, None, refusals, held)
+    part = _part(measured, tube.bends, bench.die.radius)
+    if part is None:
+        return _no_tube(tube, bench, ends)
     copy, refusals, notes = copied(part, bench, ends)
     return _solved(tube, bench, ends, part.fit, copy, part, refusals, notes)
 
@@ -103,12 +105,23 @@ def _scan_report(fit: Fit) -> ScanReport | None:
     return ScanReport(misses.size, 0, float(np.sqrt(np.mean(misses**2))), float(misses[np.argmax(np.abs(misses))]))
 
 
-def _fit(measured: Measured, bends: int | None, limits: FormingLimits) -> Fit | None:
+def _part(measured: Measured, bends: int | None, radius: float) -> PartFit | None:
+    """The existing part with its own radius, which is near to the die's ``radius`` or not."""
+    # the die's radius makes any fit impossible where the part's differs: no search before that is mended
+    fit = _fit(measured, bends, FormingLimits(radius), thorough=False)
+    part = None if fit is None else fit_part(fit)
+    if part is None or np.isnan(part.radius) or not beyond_chance(part.fit.chi2, part.fit.dof):
+        return part
+    fit = _fit(measured, bends, FormingLimits(part.radius))
+    return None if fit is None else fit_part(fit)
+
+
+def _fit(measured: Measured, bends: int | None, limits: FormingLimits, *, thorough: bool = True) -> Fit | None:
     """The fit with the bends told, or as many as the evidence asks for."""
     if bends is not None:
-        return fit_measured(measured, bends, limits)
+        return fit_measured(measured, bends, limits, thorough=thorough)
     if measured.points or measured.scan is not None:
-        counted = fit_counting_bends(measured, limits)
+        counted = fit_counting_bends(measured, limits, thorough=thorough)
         return None if counted is None else counted.fit
     return fit_measured(measured, bends_of_readings(measured.readings), limits)
 

@@ -63,9 +63,21 @@ def reading_of(row: str, folder: Path, points: str = POINTS) -> TubeReading:
     return reading
 
 
-def side_of(typed: str, folder: Path) -> FloatArray | None:
+def with_middle(row: str) -> str:
+    """The rows of both ends with one between them."""
+    first, last = ENDS.splitlines(keepends=True)
+    return first + row + last
+
+
+def given(side: FloatArray | None) -> FloatArray:
+    assert side is not None
+    return side
+
+
+def side_of(typed: str, folder: Path) -> FloatArray:
     middle = f'  {{ name = "t", what = "centre", side = {typed}, at = [1, 2, 3] }},\n'
-    return tube_of(f"bends = 0\npoints = [\n{ENDS.replace('},', '},' + chr(10) + middle, 1)}]\n", folder).points[1].side
+    points = tube_of(f"bends = 0\npoints = [\n{with_middle(middle)}]\n", folder).points
+    return given(points[1].side)
 
 
 @pytest.mark.parametrize(
@@ -97,8 +109,8 @@ def test_sides_outside_points_and_three_accuracies_in_a_csv(tmp_path: Path) -> N
     )
     _, aft, tilted, outside, far = points = tube_of('points = "points.csv"\n', tmp_path).points
     assert (outside.what, outside.leg, outside.side) == ("outside", 2, None)
-    np.testing.assert_array_equal(aft.side, [-1, 0, 0])
-    np.testing.assert_allclose(tilted.side, [0, 0.6, -0.8])
+    np.testing.assert_array_equal(given(aft.side), [-1, 0, 0])
+    np.testing.assert_allclose(given(tilted.side), [0, 0.6, -0.8])
     for point in points[:2]:
         np.testing.assert_array_equal(point.cov, np.diag([1.0, 4.0, 9.0]))
     np.testing.assert_allclose(tilted.cov, np.diag(np.square([3.175, 6.35, 12.7]) / 4))
@@ -112,14 +124,14 @@ def test_side_and_accuracies_with_decimal_commas(tmp_path: Path) -> None:
         encoding="utf-8",
     )
     first, touched, _ = tube_of('points = "points.csv"\n', tmp_path).points
-    np.testing.assert_allclose(touched.side, [0.6, 0, 0.8])
+    np.testing.assert_allclose(given(touched.side), [0.6, 0, 0.8])
     np.testing.assert_array_equal(first.cov, np.diag([1.25**2, 4.0, 9.0]))
 
 
 @pytest.mark.parametrize("what", ["centre", "outside"])
 def test_bends_are_left_to_be_found_from_points_along_the_tube(what: str, tmp_path: Path) -> None:
     middle = f'  {{ name = "m", what = "{what}", at = [1, 2, 3] }},\n'
-    tube = tube_of(f"points = [\n{ENDS.replace('},', '},' + chr(10) + middle, 1)}]\n", tmp_path)
+    tube = tube_of(f"points = [\n{with_middle(middle)}]\n", tmp_path)
     assert (tube.bends, tube.points[1].what) == (None, what)
 
 

@@ -10,6 +10,9 @@ import numpy.typing as npt
 from plumbend.estimate.normal import FLAT, Normal, column_scale
 from plumbend.frames import FloatArray
 
+IN_PART = 1e-3
+"""A number with less than this part in a direction that nothing fixes has none: directions are found to that."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Doubt:
@@ -48,7 +51,7 @@ def doubt_of(normal: Normal, held: npt.NDArray[np.bool_]) -> Doubt:
     fixed = eigenvalues > FLAT * max(eigenvalues[-1], 1e-300)
     half = vectors[:, fixed] / np.sqrt(eigenvalues[fixed]) * scale[:, None]
     covariance[np.ix_(free, free)] = half @ half.T
-    loose[free] = np.linalg.norm(vectors[:, ~fixed], axis=1) > 1e-4
+    loose[free] = np.linalg.norm(vectors[:, ~fixed], axis=1) > IN_PART
     flat = np.zeros((int((~fixed).sum()), size))
     flat[:, free] = vectors[:, ~fixed].T
     scales = np.ones(size)

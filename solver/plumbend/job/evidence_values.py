@@ -47,8 +47,9 @@ def _place(value: Any, reading: Reading) -> tuple[float, ...]:
 
 
 def _good_to(value: Any, reading: Reading) -> tuple[float, ...]:
-    if reading.from_csv:
-        value = _three_in_a_cell(value, reading) or value
+    parts = _three_in_a_cell(value, reading) if reading.from_csv else None
+    if parts:
+        return tuple(size(part, reading) for part in parts)
     if not isinstance(value, list):
         return (size(value, reading),) * 3
     if len(value) != len(AXES):

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from plumbend.estimate.doubt import IN_PART
 from plumbend.frames import FloatArray
 from plumbend.shape.chain import POSE, layout
 from plumbend.shape.fit import Fit
@@ -75,7 +76,7 @@ def _of_places(jacobian: FloatArray, fit: Fit) -> FloatArray:
     sd: FloatArray = np.sqrt(np.maximum(variance, 0.0))
     if len(fit.doubt.flat):
         size = np.linalg.norm(jacobian * fit.doubt.scale, axis=1)
-        sd[np.linalg.norm((jacobian * fit.doubt.scale) @ fit.doubt.flat.T, axis=1) > 1e-6 * size] = np.nan
+        sd[np.linalg.norm((jacobian * fit.doubt.scale) @ fit.doubt.flat.T, axis=1) > IN_PART * size] = np.nan
     return sd
 
 

@@ -86,6 +86,11 @@ class Evidence:
             return None
         return [np.sqrt(variance[group.members]) for group in self.groups]
 
+    @property
+    def alike(self) -> bool:
+        """Whether every point is as good one way as another and independent of the others."""
+        return self._sd is not None
+
     def rows(self, chain: Chain, motion: Motion, weights: Weights | None = None) -> list[Rows]:
         """Rows of every group of points, along the directions that ``weights`` hold."""
         held = [None] * len(self.groups) if weights is None else weights.directions

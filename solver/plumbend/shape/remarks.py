@@ -68,6 +68,12 @@ def _disagreement(fit: Fit) -> list[Notice]:
 def _unchecked(fit: Fit) -> list[Notice]:
     if fit.dof > 0:
         return []
+    if not fit.evidence.points:
+        said = (
+            "Every reading is needed to shape the tube, so none checks another and a wrong one would not show. "
+            "Read one more length across the tube."
+        )
+        return [Notice("no-check", "caution", said)]
     return [
         Notice(
             "no-check",

@@ -13,6 +13,8 @@ from dataclasses import replace
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
+from plumbend.shape.chain import Chain
+from plumbend.shape.evidence import Evidence
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.guess import chain_from_legs
 from plumbend.shape.guide import guide_places
@@ -23,7 +25,7 @@ from plumbend.shape.segments import Legs, Segmentation
 
 FEW = 2000
 """Points of a scan that the search works with."""
-MOST_TRIES = 100
+MOST_TRIES = 60
 ENOUGH_TO_JUDGE = 20
 """Iterations by which a cut shows whether it is better than another."""
 SHIFTS = (1, -1, 2, -2, 4, -4)
@@ -86,28 +88,34 @@ class Search:
             replace(point, bend=bend_of[point.name]) if point.what == "corner" else point
             for point in self.measured.points
         ]
-        return fit_from(
-            chain,
-            self._few.compiled(chain.bends, points),
-            self.limits,
-            planar=self.measured.planar,
-            most_iterations=ENOUGH_TO_JUDGE,
-        )
+        evidence = self._few.compiled(chain.bends, points)
+        if not evidence.alike:
+            # weights that differ by direction or tie points together mislead while the tube is far off
+            plainly = replace(self._few, joint=None).compiled(chain.bends, [_as_good_every_way(p) for p in points])
+            chain = self._judged(chain, plainly).chain
+        return self._judged(chain, evidence)
+
+    def _judged(self, chain: Chain, evidence: Evidence) -> Fit:
+        """A fit carried on as far as it takes to judge it."""
+        return fit_from(chain, evidence, self.limits, planar=self.measured.planar, most_iterations=ENOUGH_TO_JUDGE)
 
     def _other_cuts(self, legs: Legs, fit: Fit) -> Iterator[Legs]:
-        """The cut that the fit itself suggests, every end of a leg shifted a few places, and every bend moved to
-        where there is none."""
+        """The cut that the fit itself suggests, runs of legs shared out evenly, every end of a leg shifted a few
+        places, and every bend moved to where there is none."""
         again = Segmentation(self._axis_by_fit(fit)).legs(fit.chain.bends)
         if again is not None:
             yield again
+        for cut in _evened(legs):
+            if _may_be(self.places, cut):
+                yield cut
         for leg in range(1, fit.chain.bends + 1):
             last = max((i for i, at in enumerate(legs) if at == leg), default=None)
             if last is None or self.places[last].what == "corner":
                 continue
             for shift in SHIFTS:
-                cut = _with_end(legs, leg, last + shift)
-                if cut is not None and _may_be(self.places, cut):
-                    yield cut
+                shifted = _with_end(legs, leg, last + shift)
+                if shifted is not None and _may_be(self.places, shifted):
+                    yield shifted
         for cut in _bend_moved(legs):
             if _may_be(self.places, cut):
                 yield cut
@@ -125,6 +133,10 @@ class Search:
                     cov = point.cov + np.eye(3) * (od / 8) ** 2
                     found[point.name] = replace(point, what="centre", at=group.at[i] - inward[i], cov=cov)
         return [found.get(place.name, place) for place in self.places]
+
+
+def _as_good_every_way(point: Point) -> Point:
+    return replace(point, cov=np.eye(3) * (np.trace(point.cov) / 3))
 
 
 def _with_end(legs: Legs, leg: int, last: int) -> Legs | None:
@@ -148,11 +160,28 @@ def _between(legs: Legs, i: int, leg: int) -> bool:
     return bool(before) and bool(after) and before[-1] >= leg and after[0] <= leg + 1
 
 
+def _spans(legs: Legs) -> list[tuple[int, int]]:
+    """First and last place of every leg."""
+    runs = [[i for i, at in enumerate(legs) if at == leg] for leg in range(1, max(at or 0 for at in legs) + 1)]
+    return [(run[0], run[-1]) for run in runs]
+
+
+def _evened(legs: Legs) -> Iterator[Legs]:
+    """Cuts in which two, three or all neighbouring legs share their places evenly."""
+    spans = _spans(legs)
+    for run in dict.fromkeys((len(spans), 3, 2)):
+        for k in range(len(spans) - run + 1):
+            first, last = spans[k][0], spans[k + run - 1][1]
+            if last - first + 1 >= 2 * run:
+                edges = [first + (last + 1 - first) * i // run for i in range(run + 1)]
+                even = [(edges[i], edges[i + 1] - 1) for i in range(run)]
+                yield _cut_of([*spans[:k], *even, *spans[k + run :]], len(legs))
+
+
 def _bend_moved(legs: Legs) -> Iterator[Legs]:
     """Cuts in which two neighbouring legs are made one, and another is split or a run of places left to a bend
     becomes a leg."""
-    runs = [[i for i, at in enumerate(legs) if at == leg] for leg in range(1, max(at or 0 for at in legs) + 1)]
-    spans = [(run[0], run[-1]) for run in runs]
+    spans = _spans(legs)
     for k in range(len(spans) - 1):
         merged = [*spans[:k], (spans[k][0], spans[k + 1][1]), *spans[k + 2 :]]
         for j, (first, last) in enumerate(merged):

@@ -17,7 +17,7 @@ import numpy as np
 from plumbend.estimate.chances import beyond_chance
 from plumbend.shape.chain import layout
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
-from plumbend.shape.guess_readings import chain_from_readings
+from plumbend.shape.guess_readings import bends_of_readings, chain_from_readings
 from plumbend.shape.measured import Measured
 from plumbend.shape.search import Search
 
@@ -40,28 +40,29 @@ class Counted:
     chi2_by_bends: dict[int, float]
 
 
-def fit_measured(measured: Measured, bends: int, limits: FormingLimits) -> Fit | None:
+def fit_measured(measured: Measured, bends: int, limits: FormingLimits, *, thorough: bool = True) -> Fit | None:
     """Fit a tube of ``bends`` bends to what was measured, points in order from the start end.
 
-    Without points or scan the readings of the tube itself are laid out one after the other. Returns None where
-    a leg would have fewer than two places.
+    Without points or scan the readings of the tube itself are laid out one after the other. A fit that is
+    impossible for the accuracies is searched for ``thorough``ly. Returns None where a leg would have fewer than
+    two places.
     """
     if not measured.points and measured.scan is None:
         start = chain_from_readings(measured.readings, bends, limits.radius, measured.od)
         return fit_from(start, measured.compiled(bends), limits, planar=measured.planar)
     search = Search(measured, limits)
-    fit = search.thorough(bends)
+    fit = search.thorough(bends) if thorough else search.plain(bends)
     return None if fit is None else search.finished(fit)
 
 
-def fit_counting_bends(measured: Measured, limits: FormingLimits) -> Counted | None:
+def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: bool = True) -> Counted | None:
     """Fit a tube to points in order, or to a scan, whose number of bends was not told.
 
-    Returns None where even one straight fails.
+    ``thorough`` as in :func:`fit_measured`. Returns None where even one straight fails.
     """
     search = Search(measured, limits)
     fits: dict[int, Fit] = {}
-    least = search.segmentation.least_bends
+    least = max(search.segmentation.least_bends, bends_of_readings(measured.readings))
     for bends in range(least, max(least, min(search.segmentation.most_bends, MOST_FOUND)) + 1):
         fit = search.plain(bends)
         if fit is not None and (bends == least or _bends_are_real(fit)):
@@ -73,7 +74,7 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits) -> Counted | N
     best = _cheapest(fits)
     # a false optimum at the right count would lose to an invented bend
     doubtful = (best, best - 1) if _may_be_invented(fits[best]) else (best,)
-    for bends in doubtful:
+    for bends in doubtful if thorough else ():
         fit = fits.get(bends)
         if fit is not None and beyond_chance(fit.chi2, fit.dof):
             found = search.thorough(bends)
