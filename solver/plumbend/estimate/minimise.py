@@ -142,30 +142,54 @@ def _bounded_step(normal: Normal, damping: float, below: FloatArray, above: Floa
     scale = column_scale(normal.hessian)
     matrix = normal.hessian * scale[:, None] * scale
     gradient = normal.gradient * scale
+    low, high = below / scale, above / scale
+    step, held = np.zeros(scale.size), high <= low
+    # what would pass its bound is set onto it, until nothing does
+    while True:
+        free = ~held
+        pull = gradient[free] + matrix[np.ix_(free, held)] @ step[held]
+        step[free] = -_solve(matrix[np.ix_(free, free)], pull, damping)
+        passed = free & ((step < low) | (step > high))
+        if not passed.any():
+            break
+        step[passed] = np.clip(step, low, high)[passed]
+        held |= passed
+    slope = gradient + matrix @ step + damping * step
+    wants_in = held & (high > low) & (((step <= low) & (slope < 0)) | ((step >= high) & (slope > 0)))
+    if wants_in.any():
+        step = _least_within(matrix, gradient, damping, low, high)
+    return step * scale
+
+
+def _solve(matrix: FloatArray, gradient: FloatArray, damping: float) -> FloatArray:
+    """(matrix + damping)^-1 gradient, nothing along directions that nothing fixes."""
+    eigenvalues, vectors = np.linalg.eigh(matrix)
+    fixed = eigenvalues > FLAT * eigenvalues[-1:]
+    along = vectors[:, fixed].T @ gradient
+    solution: FloatArray = vectors[:, fixed] @ (along / (eigenvalues[fixed] + damping))
+    return solution
+
+
+def _least_within(
+    matrix: FloatArray, gradient: FloatArray, damping: float, low: FloatArray, high: FloatArray
+) -> FloatArray:
+    """The same minimum exactly, where setting onto bounds what passes them does not find it."""
+    from scipy.optimize import lsq_linear  # only then: the import is slow
+
     eigenvalues, vectors = np.linalg.eigh(matrix)
     fixed = eigenvalues > FLAT * eigenvalues[-1]
-    along = vectors.T @ gradient
-    step: FloatArray = -vectors[:, fixed] @ (along[fixed] / (eigenvalues[fixed] + damping)) * scale
-    if np.all(step >= below) and np.all(step <= above):
-        return step
-    # Flat directions get a stiffness of their own, so that they stay put here as well.
+    # flat directions get a stiffness of their own, so that they stay put here as well
     stiffness = np.sqrt(np.where(fixed, np.maximum(eigenvalues, 0) + damping, 1.0))
-    target = -np.where(fixed, along, 0.0) / stiffness
-    return _least_within(stiffness[:, None] * vectors.T, target, below / scale, above / scale) * scale
-
-
-def _least_within(matrix: FloatArray, target: FloatArray, below: FloatArray, above: FloatArray) -> FloatArray:
-    """Least squares |matrix x - target| within below <= x <= above, some of which may coincide."""
-    from scipy.optimize import lsq_linear  # only where a bound bites: the import is slow
-
-    free = above > below
-    step = np.where(free, 0.0, below)
+    rows = stiffness[:, None] * vectors.T
+    target = -np.where(fixed, vectors.T @ gradient, 0.0) / stiffness
+    free = high > low
+    step = np.where(free, 0.0, low)
     solution = lsq_linear(
-        matrix[:, free],
-        target - matrix[:, ~free] @ step[~free],
-        bounds=(below[free], above[free]),
+        rows[:, free],
+        target - rows[:, ~free] @ step[~free],
+        bounds=(low[free], high[free]),
         method="bvls",
         tol=1e-14,
     )
-    step[free] = np.clip(solution.x, below[free], above[free])
+    step[free] = np.clip(solution.x, low[free], high[free])
     return step

@@ -48,13 +48,15 @@ def fit_part(fit: Fit) -> PartFit:
     die = fit.chain.radius
     radius, width = die, 0.02 * die
     for _ in range(MOST_STEPS):
-        less, middle, more = (_with_radius(fit, radius + aside) for aside in (-width, 0.0, width))
+        middle = _with_radius(fit, radius)
+        less, more = (_with_radius(middle, radius + aside) for aside in (-width, width))
         slope = (more.chi2 - less.chi2) / (2 * width)
         curvature = (less.chi2 - 2 * middle.chi2 + more.chi2) / width**2
         step = -slope / curvature if curvature > 0 else -np.sign(slope) * 0.2 * radius
         step = float(np.clip(step, -0.2 * radius, 0.2 * radius))
-        if abs(step) < 1e-5 * radius:
+        if abs(step) < 1e-5 * radius or step**2 * abs(curvature) < 1e-4:
             break
+        fit = middle
         radius = float(np.clip(radius + step, die / WIDEST, die * WIDEST))
         width = float(np.clip(abs(step), 0.002 * radius, 0.02 * radius))
     sd = float(np.sqrt(2 / curvature)) if curvature > 0 else np.nan
