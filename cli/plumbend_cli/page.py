@@ -115,7 +115,7 @@ def _print_paragraph(paragraph: Paragraph, console: Console) -> None:
 
 
 def _print_table(table: Table, console: Console) -> None:
-    drawn = DrawnTable(box=None, pad_edge=False, padding=(0, 3, 0, 0), header_style="bold")
+    drawn = DrawnTable(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     for column in table.columns:
         drawn.add_column(
             Text(f"{column.head}\n{column.below}".rstrip()),

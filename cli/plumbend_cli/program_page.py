@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.shape.certainty import Certainty
 from plumbend.shape.program import Program
 from plumbend.units import (
     MM_PER_INCH,
@@ -18,6 +19,7 @@ from plumbend.units import (
     format_place,
     length_with_unit,
 )
+from plumbend_cli.known import Known, known_angle, known_length
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 
 TANGENT_HEADING = "bend starts here (tangent): not the line for your bender"
@@ -26,6 +28,7 @@ VIEWPOINT_HOLDS = (
     "That holds from either end, and for benders that swing to either side; with the bent part on the tail's "
     "side of the die every turn goes the other way."
 )
+WITHIN = "Each ± holds for 19 measurings of 20, if the accuracies given are right."
 COUNTED_IN: dict[Units, str] = {"in": "inches", "mm": "mm"}
 AXES: tuple[Axis, Axis, Axis] = ("forward", "left", "up")
 _SIXTEENTH = MM_PER_INCH / 16
@@ -55,17 +58,27 @@ def place_texts(place: FloatArray, units: Units) -> Iterator[str]:
     return (format_place(mm, units, axis, decimals=1) for axis, mm in zip(AXES, place.tolist(), strict=True))
 
 
-def turn_text(rotation: float) -> str:
-    """How far to turn the tube, and which way; the viewpoint stands in the column's head."""
-    size = format_angle(abs(rotation))
-    if size == format_angle(0.0):
+def turn_text(rotation: float, size: str | None = None) -> str:
+    """How far to turn the tube, and which way; the viewpoint stands in the column's head.
+
+    ``size`` is the turn's size as text where its own rounding will not do.
+    """
+    size = format_angle(abs(rotation)) if size is None else size
+    if float(size) == 0:
         return size
-    if size == format_angle(math.pi):
+    if float(size) == 180:
         return f"{size} either way"
     return f"{size} {'clockwise' if rotation > 0 else 'counter-clockwise'}"
 
 
-def program_blocks(program: Program, radius: float, ends: tuple[str, str], units: Units) -> Iterator[Block]:
+def program_blocks(
+    program: Program,
+    radius: float,
+    ends: tuple[str, str],
+    units: Units,
+    certainty: Certainty | None = None,
+    held: Collection[str] = (),
+) -> Iterator[Block]:
     """The program as rows, where its bends start, and its finished length.
 
     Args:
@@ -73,31 +86,43 @@ def program_blocks(program: Program, radius: float, ends: tuple[str, str], units
         radius: centreline radius of the finished bends, mm.
         ends: what the start end and the far end are called, such as ("A end", "F end").
         units: what lengths are written in.
+        certainty: how well the numbers are known; None where nothing was measured, and then no ± is shown.
+        held: numbers held at a limit, such as "straight-2" or "bend-1".
     """
-    yield _rows(program, units)
+    yield _rows(program, units) if certainty is None else _known_rows(program, units, certainty, held)
     if program.bends:
         yield Paragraph(f"Rows run from the {ends[0]}, which goes through the die first; the {ends[1]} is the tail.")
     if program.bends > 1:
         yield Paragraph(f"Turn the tube clockwise or counter-{VIEWPOINT}. {VIEWPOINT_HOLDS}")
+    if certainty is not None:
+        yield Paragraph(WITHIN)
     if program.bends:
         yield Heading(TANGENT_HEADING)
-        yield _tangents(program, radius, ends, units)
+        yield _tangents(program, radius, ends, units, certainty)
         yield Paragraph(
             "Along the straight tube, from each end to the side of the bend that it meets first. "
             "The two places are one bend's length apart."
         )
-    length = length_with_unit(program.developed_length(radius), units, decimals=1)
-    yield Paragraph(
-        f"Finished centreline, end to end: {length}. Not a saw length: nothing is added for grip, tail or trim."
-    )
+    yield Paragraph(_finished_text(program.developed_length(radius), units, certainty))
+
+
+def _finished_text(mm: float, units: Units, certainty: Certainty | None) -> str:
+    if certainty is not None and math.isnan(certainty.developed_length):
+        return "The finished length is not fixed, since an end is not: no length is given."
+    if certainty is None:
+        length = length_with_unit(mm, units, decimals=1)
+    else:
+        known = known_length(mm, certainty.developed_length, units)
+        length = f"{known.value} ± {known.within} {units}"
+    return f"Finished centreline, end to end: {length}. Not a saw length: nothing is added for grip, tail or trim."
 
 
 def _rows(program: Program, units: Units) -> Table:
     columns = (
         Column("step"),
         Column("straight", COUNTED_IN[units], numeric=True, loud=True),
-        Column("turn", "degrees, seen from the tail", loud=True),
-        Column("bend", "degrees from straight", numeric=True, loud=True),
+        Column("turn", "degrees, from the tail", loud=True),
+        Column("bend", "from straight", numeric=True, loud=True),
     )
     straights = [length_text(straight, units) for straight in program.straights]
     turns = ["none", *map(turn_text, program.rotations[1:])]
@@ -106,16 +131,67 @@ def _rows(program: Program, units: Units) -> Table:
     return Table(columns, (*rows, ("last", straights[-1], "", "")))
 
 
-def _tangents(program: Program, radius: float, ends: tuple[str, str], units: Units) -> Table:
+def _known_rows(program: Program, units: Units, certainty: Certainty, held: Collection[str]) -> Table:
+    columns = (
+        Column("step"),
+        Column("straight", COUNTED_IN[units], numeric=True, loud=True),
+        Column("±"),
+        Column("turn", "degrees, from the tail", loud=True),
+        Column("±"),
+        Column("bend", "from straight", numeric=True, loud=True),
+        Column("±"),
+    )
+    straights = [
+        _or_words(f"straight-{k}", sd, held, length_text(mm, units), known_length(mm, _number(sd), units))
+        for k, (mm, sd) in enumerate(zip(program.straights.tolist(), certainty.straights.tolist(), strict=True), 1)
+    ]
+    turns = [("none", "")]
+    for k, (turn, sd) in enumerate(zip(program.rotations.tolist(), certainty.rotations.tolist(), strict=True), 1):
+        if k > 1:
+            known = known_angle(abs(turn), _number(sd))
+            turns.append(
+                _or_words(f"turn-{k}", sd, held, turn_text(turn), Known(turn_text(turn, known.value), known.within))
+            )
+    bends = [
+        _or_words(f"bend-{k}", sd, held, format_angle(angle), known_angle(angle, _number(sd)))
+        for k, (angle, sd) in enumerate(zip(program.angles.tolist(), certainty.angles.tolist(), strict=True), 1)
+    ]
+    rows = [(str(k), *s, *t, *b) for k, (s, t, b) in enumerate(zip(straights, turns, bends, strict=False), start=1)]
+    return Table(columns, (*rows, ("last", *straights[-1], "", "", "", "")))
+
+
+def _or_words(name: str, sd: float, held: Collection[str], plain: str, known: Known) -> tuple[str, str]:
+    """A number and its ±; in words where a limit holds it or nothing fixes it."""
+    if sd == 0:  # told, not measured
+        return plain, ""
+    if not math.isnan(sd):
+        return known
+    return (plain, "held") if name in held else ("not fixed", "")
+
+
+def _number(sd: float) -> float:
+    return 0.0 if math.isnan(sd) else sd
+
+
+def _tangents(
+    program: Program, radius: float, ends: tuple[str, str], units: Units, certainty: Certainty | None
+) -> Table:
     arcs = radius * program.angles
     from_start = np.cumsum(program.straights[:-1]) + np.cumsum(arcs) - arcs
     from_far = program.developed_length(radius) - from_start - arcs
-    columns = (
-        Column("bend"),
-        *(Column(f"from {end}", COUNTED_IN[units], numeric=True) for end in ends),
-    )
-    rows = [
-        (str(k), length_text(near, units), length_text(far, units))
-        for k, (near, far) in enumerate(zip(from_start, from_far, strict=True), start=1)
-    ]
-    return Table(columns, tuple(rows))
+    columns = [Column("bend")]
+    for end in ends:
+        columns.append(Column(f"from {end}", COUNTED_IN[units], numeric=True))
+        if certainty is not None:
+            columns.append(Column("±"))
+    rows = []
+    for k, places in enumerate(zip(from_start.tolist(), from_far.tolist(), strict=True)):
+        row = [str(k + 1)]
+        for side, mm in enumerate(places):
+            if certainty is None:
+                row.append(length_text(mm, units))
+            else:
+                sd = float(certainty.tangents[k, side])
+                row.extend(_or_words("", sd, (), "", known_length(mm, _number(sd), units)))
+        rows.append(tuple(row))
+    return Table(tuple(columns), tuple(rows))

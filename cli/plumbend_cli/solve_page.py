@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
+
+import numpy as np
 
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.results import FitReport, Result, TubeResult
 from plumbend.notices import Level, Notice
+from plumbend.shape.points import Point
 from plumbend.shop import Die
 from plumbend.tubing import Tubing
-from plumbend.units import Units
+from plumbend.units import Units, format_angle
+from plumbend_cli.known import known_length
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 from plumbend_cli.program_page import (
     COUNTED_IN,
@@ -36,6 +41,16 @@ CAUTIONS = (
 )
 
 
+SIDES = {
+    "top": (0, 0, 1),
+    "bottom": (0, 0, -1),
+    "left": (0, 1, 0),
+    "right": (0, -1, 0),
+    "front": (1, 0, 0),
+    "rear": (-1, 0, 0),
+}
+
+
 def solve_page(job: Job, result: Result, units: Units) -> Iterator[Block]:
     """The page of a solved job, lengths in ``units``; ``result`` holds the tubes of ``job`` in order."""
     yield Heading(job.title, level=1)
@@ -52,14 +67,34 @@ def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Un
     ends = (f"{tube.ends[0]} end", f"{tube.ends[1]} end")
     yield Heading(tube.name, level=2)
     yield Paragraph(f"{_tubing_text(tubing, units)}. {_die_text(tube.die, units)}. From {ends[0]} to {ends[1]}.")
+    if tube.part is not None and not math.isnan(tube.part.radius):
+        known = known_length(tube.part.radius, tube.part.doubt, units)
+        yield Paragraph(f"Copied from a part whose own bends have a radius of {known.value} ± {known.within} {units}.")
     if not tube.solved:
         yield Paragraph(_refused_text(tube), loud=True)
     if tube.program is not None:
-        yield from program_blocks(tube.program, tube.die.radius, ends, units)
+        held = {notice.code.removeprefix("held-") for notice in tube.notices if notice.code.startswith("held-")}
+        yield from program_blocks(tube.program, tube.die.radius, ends, units, tube.certainty, held)
     yield from _notice_blocks(tube.notices)
     if tube.fit is not None:
+        yield from _fit_blocks(wanted, tube.fit, units)
+
+
+def _fit_blocks(wanted: WantedTube, fit: FitReport, units: Units) -> Iterator[Block]:
+    """How far the tube passes from all that was measured."""
+    if fit.points:
         yield Heading("Points, and how far the tube passes from them")
-        yield _points(wanted, tube.fit, units)
+        yield _points(wanted, fit, units)
+    if fit.readings:
+        yield Heading("Readings of the tube itself, and how far the tube is off them")
+        yield _readings(fit, units)
+    if fit.scan is not None:
+        usual, worst = (length_text(mm, units, parts=32) for mm in (fit.scan.rms, abs(fit.scan.worst)))
+        side = "off the tube" if fit.scan.worst > 0 else "inside it"
+        yield Heading("Scan")
+        yield Paragraph(
+            f"{fit.scan.count:,} places, usually {usual} {units} from the tube; worst {worst} {units} {side}."
+        )
 
 
 def _refused_text(tube: TubeResult) -> str:
@@ -109,11 +144,34 @@ def _points(wanted: WantedTube, fit: FitReport, units: Units) -> Table:
     rows = [
         (
             point.name,
-            point.what,
+            _what_text(point),
             *place_texts(point.at, units),
-            length_text(missed.miss, units, parts=32),
+            _miss_text(point, missed.miss, units),
             "<- worst" if index == fit.worst else "",
         )
         for index, (point, missed) in enumerate(zip(wanted.points, fit.points, strict=True))
     ]
     return Table(columns, tuple(rows))
+
+
+def _what_text(point: Point) -> str:
+    if point.side is None:
+        return point.what
+    words = [word for word, side in SIDES.items() if np.allclose(point.side, side)]
+    return f"{words[0] if words else 'side'} of tube"
+
+
+def _miss_text(point: Point, miss: float, units: Units) -> str:
+    size = length_text(abs(miss), units, parts=32)
+    if point.what != "outside" or size in ("0", "0.0"):
+        return size
+    return f"{size} {'off' if miss > 0 else 'in'}"
+
+
+def _readings(fit: FitReport, units: Units) -> Table:
+    rows = tuple(
+        (reading.name, f"{format_angle(abs(reading.miss))} degrees" if reading.is_angle
+         else f"{length_text(abs(reading.miss), units, parts=32)} {units}")
+        for reading in fit.readings
+    )  # fmt: skip
+    return Table((Column("reading"), Column("off by", numeric=True)), rows)

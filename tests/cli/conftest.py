@@ -14,6 +14,7 @@ import pytest
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.results import FitReport, PointMiss, Result, TubeResult
 from plumbend.notices import Notice
+from plumbend.shape.certainty import Certainty
 from plumbend.shape.points import Point, PointKind
 from plumbend.shape.program import Program
 from plumbend.shop import Die
@@ -62,6 +63,24 @@ POINTS = (
 MISSES = (1.2, 0.4, 6.35, 0.0)
 
 
+def certainty(program: Program) -> Certainty:
+    """A first straight that nothing fixes and a second bend held at its limit, the rest known this or that well."""
+    n = program.bends
+    sd = {"straights": 1.5 * np.ones(n + 1), "angles": np.radians(0.4) * np.ones(n)}
+    sd["straights"][0] = np.nan
+    if n > 1:
+        sd["straights"][1], sd["angles"][1] = 14.0, np.nan
+    return Certainty(
+        sd["straights"],
+        np.radians(np.concatenate([[0.0], np.full(n - 1, 1.2)])) if n else np.zeros(0),
+        sd["angles"],
+        np.full((n + 2, 3), 2.0),
+        np.column_stack([np.full(n, np.nan), np.full(n, 3.0)]),
+        np.nan,
+        np.eye(max(3 * n, 1)),
+    )
+
+
 def tube_result(solved: bool, program: Program | None, *notices: Notice) -> TubeResult:
     fit = FitReport(3.1, 5, tuple(PointMiss(p.name, p.what, m) for p, m in zip(POINTS, MISSES, strict=True)), 2)
     return TubeResult(
@@ -76,6 +95,7 @@ def tube_result(solved: bool, program: Program | None, *notices: Notice) -> Tube
         developed_length=None if program is None else program.developed_length(DIE.radius),
         fit=None if program is None else fit,
         notices=notices,
+        certainty=None if program is None or not solved else certainty(program),
     )
 
 
@@ -119,6 +139,7 @@ def good() -> Solved:
         True,
         PROGRAM,
         Notice("fit-poor", "caution", "Point c2 lies 1/4 in off the tube. Measure it again."),
+        Notice("held-bend-2", "note", "Bend 2 is held at the most that the die reaches."),
         Notice("few-points", "note", "Every bend is fixed by more points than it needs."),
         Notice("no-wrap", "not-checked", "The reach of the die: the shop file gives no max_wrap."),
         Notice("no-grip", "not-checked", "The grip: the shop file gives none, and 3-3/8 in was taken."),

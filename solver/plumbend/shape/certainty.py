@@ -22,6 +22,8 @@ class Certainty:
         rotations: (n,), the first 0.
         angles: (n,).
         corners: (n + 2, 3).
+        tangents: (n, 2), where every bend starts along the straight tube: from the start end, and from the
+            far end to the side that is met first from there.
         developed_length: one number.
         covariance: (3n, 3n) or (1, 1) for a straight tube: straights, rotations without the first, angles;
             rows and columns of NaN likewise.
@@ -31,6 +33,7 @@ class Certainty:
     rotations: FloatArray
     angles: FloatArray
     corners: FloatArray
+    tangents: FloatArray
     developed_length: float
     covariance: FloatArray
 
@@ -48,11 +51,16 @@ def certainty_of(fit: Fit) -> Certainty:
     length = np.zeros(where.size)
     length[where.straights] = 1.0
     length[where.angles] = chain.radius
+    stations = np.zeros((chain.bends, 2, where.size))
+    for k in range(chain.bends):
+        stations[k, 0, where.straights][: k + 1] = stations[k, 1, where.straights][k + 1 :] = 1.0
+        stations[k, 0, where.angles][:k] = stations[k, 1, where.angles][k + 1 :] = chain.radius
     return Certainty(
         sd[where.straights],
         np.concatenate([np.zeros(min(1, chain.bends)), sd[where.rotations]]),
         sd[where.angles],
         _of_places(_corner_jacobian(fit), fit).reshape(-1, 3),
+        _of_places(stations.reshape(-1, where.size), fit).reshape(-1, 2),
         float(_of_places(length[None], fit)[0]),
         program,
     )
