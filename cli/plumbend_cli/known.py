@@ -8,7 +8,7 @@ where the end of a tube is known better than its single bends, coarse rounding o
 ± below        shown in steps of
 ============== ==============================
 1, 2 in        1/16, 1/8 in; above that 1/4
-0.5, 5, 20 mm  0.1, 0.5, 1 mm; above that 5
+1.5, 8, 20 mm  0.1, 0.5, 1 mm; above that 5
 1.5, 6 degrees 0.1, 0.5 degree; above that 1
 ============== ==============================
 """
@@ -24,7 +24,7 @@ _Ladder = tuple[tuple[float, float], ...]
 _INCH = MM_PER_INCH
 _LENGTH_STEPS: dict[Units, _Ladder] = {
     "in": ((_INCH, _INCH / 16), (2 * _INCH, _INCH / 8), (math.inf, _INCH / 4)),
-    "mm": ((0.5, 0.1), (5.0, 0.5), (20.0, 1.0), (math.inf, 5.0)),
+    "mm": ((1.5, 0.1), (8.0, 0.5), (20.0, 1.0), (math.inf, 5.0)),
 }
 _ANGLE_STEPS: _Ladder = ((1.5, 0.1), (6.0, 0.5), (math.inf, 1.0))
 

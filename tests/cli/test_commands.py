@@ -87,7 +87,7 @@ def test_json_stands_alone_on_standard_output(bench: Bench, refused: tuple[Job, 
 def test_units_are_the_jobs_own_or_those_asked_for(bench: Bench, good: tuple[Job, Result]) -> None:
     bench.answer(good)
     assert "13-1/8" in bench.run("solve", "rail.toml").out
-    assert "346.2" in bench.run("solve", "rail.toml", "--units", "mm").out
+    assert "332.5" in bench.run("solve", "rail.toml", "--units", "mm").out
     assert bench.asked_in == ["in", "mm"]
 
 
