@@ -77,7 +77,6 @@ def program_blocks(
     ends: tuple[str, str],
     units: Units,
     certainty: Certainty | None = None,
-    held: Collection[str] = (),
 ) -> Iterator[Block]:
     """The program as rows, where its bends start, and its finished length.
 
@@ -87,9 +86,8 @@ def program_blocks(
         ends: what the start end and the far end are called, such as ("A end", "F end").
         units: what lengths are written in.
         certainty: how well the numbers are known; None where nothing was measured, and then no ± is shown.
-        held: numbers held at a limit, such as "straight-2" or "bend-1".
     """
-    yield _rows(program, units) if certainty is None else _known_rows(program, units, certainty, held)
+    yield _rows(program, units) if certainty is None else _known_rows(program, units, certainty)
     if program.bends:
         yield Paragraph(f"Rows run from the {ends[0]}, which goes through the die first; the {ends[1]} is the tail.")
     if program.bends > 1:
@@ -131,7 +129,8 @@ def _rows(program: Program, units: Units) -> Table:
     return Table(columns, (*rows, ("last", straights[-1], "", "")))
 
 
-def _known_rows(program: Program, units: Units, certainty: Certainty, held: Collection[str]) -> Table:
+def _known_rows(program: Program, units: Units, certainty: Certainty) -> Table:
+    held = certainty.held
     columns = (
         Column("step"),
         Column("straight", COUNTED_IN[units], numeric=True, loud=True),

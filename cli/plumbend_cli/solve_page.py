@@ -73,8 +73,7 @@ def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Un
     if not tube.solved:
         yield Paragraph(_refused_text(tube), loud=True)
     if tube.program is not None:
-        held = {notice.code.removeprefix("held-") for notice in tube.notices if notice.code.startswith("held-")}
-        yield from program_blocks(tube.program, tube.die.radius, ends, units, tube.certainty, held)
+        yield from program_blocks(tube.program, tube.die.radius, ends, units, tube.certainty)
     yield from _notice_blocks(tube.notices)
     if tube.fit is not None:
         yield from _fit_blocks(wanted, tube.fit, units)
@@ -147,7 +146,7 @@ def _points(wanted: WantedTube, fit: FitReport, units: Units) -> Table:
             _what_text(point),
             *place_texts(point.at, units),
             _miss_text(point, missed.miss, units),
-            "<- worst" if index == fit.worst else "",
+            "<- left out" if missed.suspect else "<- worst" if index == fit.worst else "",
         )
         for index, (point, missed) in enumerate(zip(wanted.points, fit.points, strict=True))
     ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
@@ -16,7 +18,7 @@ from plumbend.making.buildable import (
     wrong_die,
 )
 from plumbend.making.copying import copied
-from plumbend.making.limits import limits_that_hold, nearest_buildable
+from plumbend.making.limits import impossible_without_limits, limits_that_hold, nearest_buildable
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty, certainty_of
 from plumbend.shape.chain import Chain
@@ -25,8 +27,9 @@ from plumbend.shape.fit import Fit, FormingLimits
 from plumbend.shape.guess_readings import bends_of_readings
 from plumbend.shape.measured import Measured
 from plumbend.shape.program import Program
-from plumbend.shape.remarks import mirrored_twin, remarks_on_fit, worst_point
+from plumbend.shape.remarks import bent_without, mirrored_twin, one_is_wrong, remarks_on_fit, worst_point
 from plumbend.shape.structure import fit_counting_bends, fit_measured
+from plumbend.shape.suspects import Suspects, find_suspects
 from plumbend.units import Units
 
 PROGRAM_ENDS = ("start", "far")
@@ -52,50 +55,75 @@ def _solve_tube(tube: WantedTube, bench: Bench) -> TubeResult:
         return _from_program(tube, tube.program, bench)
     ends = (tube.points[0].name, tube.points[-1].name) if tube.points else PROGRAM_ENDS
     measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan)
-    if not tube.copied:
-        fit = _fit(measured, tube.bends, bench.limits)
-        if fit is None:
+    if tube.copied:
+        part = _part(measured, tube.bends, bench.die.radius)
+        if part is None:
             return _no_tube(tube, bench, ends)
-        refusals, held = limits_that_hold(fit, bench, ends)
-        return _solved(tube, bench, ends, fit, fit, None, refusals, held)
-    part = _part(measured, tube.bends, bench.die.radius)
-    if part is None:
+        copy, refusals, notes = copied(part, bench, ends)
+        remarks = [*refusals, *remarks_on_fit(part.fit, ends, bench.units), *notes]
+        return _solved(tube, bench, ends, copy, _report(measured, part.fit, ()), remarks, part)
+    fit = _fit(measured, tube.bends, bench.limits)
+    if fit is None:
         return _no_tube(tube, bench, ends)
-    copy, refusals, notes = copied(part, bench, ends)
-    return _solved(tube, bench, ends, part.fit, copy, part, refusals, notes)
+    refusals, held = limits_that_hold(fit, bench, ends)
+    disagree = impossible_without_limits(fit)
+    suspects = _suspects(measured, tube.bends, bench) if refusals or disagree else None
+    left_out: tuple[int, ...] = ()
+    blamed: list[Notice] = []
+    if suspects is not None and disagree:
+        fit, left_out = suspects.fit, suspects.indices[:1]
+        refusals, held = limits_that_hold(fit, bench, ends)
+        blamed = one_is_wrong(suspects, measured.points)
+    elif suspects is not None:
+        blamed = bent_without(suspects, measured.points)
+    remarks = [
+        *refusals,
+        *mirrored_twin(fit),
+        *blamed,
+        *remarks_on_fit(fit, ends, bench.units, limited=bool(refusals)),
+        *held,
+    ]
+    return _solved(tube, bench, ends, fit, _report(measured, fit, left_out), remarks)
 
 
 def _solved(
     tube: WantedTube,
     bench: Bench,
     ends: tuple[str, str],
-    measured: Fit,
     made: Fit,
-    part: PartFit | None,
-    refusals: list[Notice],
-    notes: list[Notice],
+    report: FitReport,
+    remarks: list[Notice],
+    part: PartFit | None = None,
 ) -> TubeResult:
-    """The result for a tube ``measured`` and ``made``, which differ where an existing part is copied."""
+    """The result for a tube as it is to be made, with the remarks on how it was found."""
     notices = [
         *wrong_die(bench),
-        *refusals,
-        *mirrored_twin(measured),
         *crosses_itself(made.chain, bench, ends),
-        *remarks_on_fit(measured, ends, bench.units, limited=bool(refusals) and part is None),
-        *notes,
+        *remarks,
         *grip_guessed(bench, made.chain.bends),
         *not_checked(bench),
     ]
-    return _result(tube, bench, ends, made.chain, _report(tube, measured), notices, certainty_of(made), part)
+    notices.sort(key=lambda notice: notice.level != "refusal")
+    return _result(tube, bench, ends, made.chain, report, notices, certainty_of(made), part)
 
 
-def _report(tube: WantedTube, fit: Fit) -> FitReport:
-    misses = fit.misses()
-    points = tuple(
-        PointMiss(point.name, point.what, miss.size, miss.doubt)
-        for point, miss in zip(tube.points, misses, strict=True)
+def _suspects(measured: Measured, bends: int | None, bench: Bench) -> Suspects | None:
+    """Points without one of which the rest agree, and can be bent; None where leaving one out is no help."""
+    if len(measured.points) < 2 or measured.scan is not None or measured.joint is not None:
+        return None
+    return find_suspects(measured, lambda rest: _fit(rest, bends, bench.limits, thorough=False))
+
+
+def _report(measured: Measured, fit: Fit, left_out: tuple[int, ...]) -> FitReport:
+    """How the fit agrees with everything measured, the points that were left out of it as well."""
+    bend_of = {point.name: point.bend for point in fit.evidence.points}
+    points = [replace(point, bend=bend_of.get(point.name, point.bend)) for point in measured.points]
+    misses = measured.compiled(fit.chain.bends, points).misses(fit.chain, fit.doubt.covariance)
+    said = tuple(
+        PointMiss(point.name, point.what, miss.size, None if i in left_out else miss.doubt, i in left_out)
+        for i, (point, miss) in enumerate(zip(measured.points, misses, strict=True))
     )
-    return FitReport(fit.chi2, fit.dof, points, worst_point(misses), _reading_misses(fit), _scan_report(fit))
+    return FitReport(fit.chi2, fit.dof, said, worst_point(misses), _reading_misses(fit), _scan_report(fit))
 
 
 def _scan_report(fit: Fit) -> ScanReport | None:

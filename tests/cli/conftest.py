@@ -78,6 +78,7 @@ def certainty(program: Program) -> Certainty:
         np.column_stack([np.full(n, np.nan), np.full(n, 3.0)]),
         np.nan,
         np.eye(max(3 * n, 1)),
+        frozenset({"bend-2"}) if n > 1 else frozenset(),
     )
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from plumbend.job.reader import read_job
+from plumbend.solving import solve
 from plumbend_cli.main import app
 
 ROOT = Path(__file__).parents[2]
@@ -73,11 +74,15 @@ def test_every_command_is_shown_in_the_readme() -> None:
 
 
 def test_the_job_in_the_readme_reads(tmp_path: Path) -> None:
-    (text,) = blocks("toml")
+    text, readings = blocks("toml")
     file = tmp_path / "job.toml"
-    file.write_text("\n".join(text), encoding="utf-8")
+    file.write_text("\n".join([*text, *readings]), encoding="utf-8")
     job = read_job(file)
     assert [point.name for point in job.tubes[0].points] == ["A", "B", "C", "F"]
+    assert len(job.tubes[0].readings) == 5
+    (tube,) = solve(job).tubes
+    assert tube.solved
+    assert not [notice for notice in tube.notices if notice.level == "caution"]
 
 
 @pytest.mark.parametrize("text", [README, GUIDE], ids=["README", "DEVELOPERS"])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -16,7 +18,7 @@ from plumbend.shop import Die
 from plumbend.solving import solve
 from plumbend.tubing import Tubing
 from plumbend.units import Units
-from support.tubes import OD, RADIUS, corner_points, random_tube
+from support.tubes import OD, RADIUS, corner_points, leg_points, random_tube
 
 DIE = Die("140", clr=RADIUS, od=OD, max_wrap=np.radians(120.0), grip=100.0)
 
@@ -193,7 +195,7 @@ def test_checks_that_were_not_made_are_listed() -> None:
     ]
 
 
-def test_points_that_disagree_are_said_and_the_worst_is_named() -> None:
+def test_the_one_point_that_is_wrong_is_left_out_and_said() -> None:
     tube = Chain.from_program(Program(np.array([500.0, 500]), np.zeros(1), np.ones(1)), RADIUS)
     places = [tube.origin, [150, 0, 0], [300, 0, 30.0], [450, 0, 0]]
     rest = [tube.tangents()[1, 0] + part * (tube.far_end - tube.tangents()[1, 0]) for part in (0.2, 0.6, 1.0)]
@@ -203,10 +205,41 @@ def test_points_that_disagree_are_said_and_the_worst_is_named() -> None:
     )
     found = solved(points=points)
     assert texts(found, "caution") == [
-        "The points disagree by more than their accuracies allow; p2 is missed worst. Measure p2 again before bending."
+        "p2 is probably wrong: without it all others agree within their accuracies. The tube was fitted without p2. "
+        "Measure it again; if it is right after all, say by good_to how far off it may be."
     ]
     assert found.fit is not None
-    assert found.fit.worst == 2
+    assert [point.suspect for point in found.fit.points] == [False, False, True, False, False, False, False]
+    assert found.fit.points[2].miss == pytest.approx(30.0, abs=0.5)
+    assert found.fit.points[2].doubt is None
+    assert found.program is not None
+    np.testing.assert_allclose(found.program.angles, 1.0, atol=1e-6)
+
+
+def test_two_wrong_points_are_said_and_the_worst_is_named() -> None:
+    rng = np.random.default_rng(5)
+    tube = Chain.from_program(Program(np.array([500.0, 500]), np.zeros(1), np.ones(1)), RADIUS)
+    points = leg_points(tube, 5, rng, 0.0)
+    for index, aside in ((1, [0, 0, 40.0]), (7, [0, 0, -30.0])):
+        points[index] = replace(points[index], at=points[index].at + np.array(aside))
+    found = solved(points=tuple(replace(point, cov=np.eye(3)) for point in points))
+    name = points[1].name
+    assert texts(found, "caution") == [
+        f"The points disagree by more than their accuracies allow; {name} is missed worst. "
+        f"Measure {name} again before bending."
+    ]
+    assert found.fit is not None
+    assert found.fit.worst == 1
+
+
+def test_a_wrong_point_behind_a_refusal_is_named_beside_it() -> None:
+    tube = Chain.from_program(Program(np.array([500.0, 300, 500]), np.radians([0, 20]), np.array([0.7, 0.8])), RADIUS)
+    points = leg_points(tube, 4, np.random.default_rng(5), 0.0)
+    corner = Point("K", "corner", tube.corners()[1] + np.array([-180.0, 60, 0]), np.eye(3), bend=1)
+    points = [*points[:4], corner, *points[4:]]
+    found = solved(points=tuple(replace(point, cov=np.eye(3)) for point in points))
+    assert [notice.text for notice in found.notices if notice.code == "wrong-point"]
+    assert "K" in next(notice.text for notice in found.notices if notice.code == "wrong-point")
 
 
 def test_corners_alone_say_that_none_checks_another() -> None:

@@ -24,13 +24,15 @@ class PointMiss:
     Attributes:
         name, what: as typed.
         miss: mm; for outside points + is away from the tube, else a distance.
-        doubt: standard deviation of the miss, mm.
+        doubt: standard deviation of the miss, mm; None for a point that was left out.
+        suspect: the point is probably wrong, and the tube was fitted without it.
     """
 
     name: str
     what: str
     miss: float
     doubt: float | None = None
+    suspect: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +192,7 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
 
 def _fit_to_json(fit: FitReport) -> dict[str, Any]:
     points = [
-        {"name": p.name, "what": p.what, "miss": p.miss, "doubt": p.doubt, "suspect": None, "misread": None}
+        {"name": p.name, "what": p.what, "miss": p.miss, "doubt": p.doubt, "suspect": p.suspect, "misread": None}
         for p in fit.points
     ]
     readings = [

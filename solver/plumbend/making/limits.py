@@ -25,13 +25,27 @@ def limits_that_hold(fit: Fit, bench: Bench, ends: tuple[str, str]) -> tuple[lis
     held = fit.at_limit
     if not held.any():
         return [], []
-    free = fit_from(fit.chain, fit.evidence, FormingLimits(bench.die.radius, -np.inf), planar=fit.planar)
+    free = _without_limits(fit)
     wished = free.chain.program
     if beyond_chance(fit.chi2 - free.chi2, int(held.sum())):
         refusals = over_limits(wished, bench, ends)
         if refusals:
             return refusals, []
     return [], _held(fit, bench, ends)
+
+
+def impossible_without_limits(fit: Fit) -> bool:
+    """Whether what was measured disagrees with itself, whatever the die can bend."""
+    if not beyond_chance(fit.chi2, fit.dof):
+        return False
+    if not fit.at_limit.any():
+        return True
+    free = _without_limits(fit)
+    return beyond_chance(free.chi2, free.dof)
+
+
+def _without_limits(fit: Fit) -> Fit:
+    return fit_from(fit.chain, fit.evidence, FormingLimits(fit.chain.radius, -np.inf), planar=fit.planar)
 
 
 def _held(fit: Fit, bench: Bench, ends: tuple[str, str]) -> list[Notice]:

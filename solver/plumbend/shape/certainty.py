@@ -25,6 +25,7 @@ class Certainty:
         tangents: (n, 2), where every bend starts along the straight tube: from the start end, and from the
             far end to the side that is met first from there.
         developed_length: one number.
+        held: numbers held at a limit of the die, such as "straight-2" or "bend-1", counted from 1.
         covariance: (3n, 3n) or (1, 1) for a straight tube: straights, rotations without the first, angles;
             rows and columns of NaN likewise.
     """
@@ -36,6 +37,7 @@ class Certainty:
     tangents: FloatArray
     developed_length: float
     covariance: FloatArray
+    held: frozenset[str] = frozenset()
 
 
 def certainty_of(fit: Fit) -> Certainty:
@@ -63,7 +65,14 @@ def certainty_of(fit: Fit) -> Certainty:
         _of_places(stations.reshape(-1, where.size), fit).reshape(-1, 2),
         float(_of_places(length[None], fit)[0]),
         program,
+        _held(fit),
     )
+
+
+def _held(fit: Fit) -> frozenset[str]:
+    where = layout(fit.chain.bends)
+    named = (("straight", where.straights), ("bend", where.angles))
+    return frozenset(f"{kind}-{k + 1}" for kind, part in named for k in np.flatnonzero(fit.at_limit[part]))
 
 
 def _corner_jacobian(fit: Fit) -> FloatArray:

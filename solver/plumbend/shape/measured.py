@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from plumbend.frames import FloatArray
 from plumbend.shape.evidence import Evidence
@@ -31,6 +31,10 @@ class Measured:
     joint: FloatArray | None = None
     planar: bool = False
     scan: Scan | None = None
+
+    def without(self, index: int) -> Measured:
+        """The same without one of its points, which must be independent of each other."""
+        return replace(self, points=self.points[:index] + self.points[index + 1 :])
 
     def compiled(self, bends: int, points: Sequence[Point] | None = None) -> Evidence:
         """The evidence for a tube of ``bends`` bends; ``points`` are the same with more settled."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
@@ -10,6 +12,8 @@ from plumbend.shape.certainty import together
 from plumbend.shape.chain import layout
 from plumbend.shape.evidence import Miss
 from plumbend.shape.fit import Fit
+from plumbend.shape.points import Point
+from plumbend.shape.suspects import Suspects
 from plumbend.shape.tube_readings import BendRotation
 from plumbend.units import Units, format_angle, length_with_unit
 
@@ -63,6 +67,41 @@ def _disagreement(fit: Fit) -> list[Notice]:
             f"Measure {name} again before bending."
         )
     return [Notice("points-disagree", "caution", said)]
+
+
+def one_is_wrong(suspects: Suspects, points: Sequence[Point]) -> list[Notice]:
+    """Caution that a point was left out, with all that it might be."""
+    first, *others = (points[i].name for i in suspects.indices)
+    if others:
+        names = listed([first, *others])
+        said = (
+            f"One of {names} is wrong; these points do not tell which. Without {first} the others agree within their "
+            f"accuracies, and the tube was fitted without it. Measure {names} again."
+        )
+    else:
+        said = (
+            f"{first} is probably wrong: without it all others agree within their accuracies. The tube was fitted "
+            f"without {first}. Measure it again; if it is right after all, say by good_to how far off it may be."
+        )
+    return [Notice("wrong-point", "caution", said)]
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a row: "A", "A and B", "A, B and C"."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def bent_without(suspects: Suspects, points: Sequence[Point]) -> list[Notice]:
+    """Caution, beside a refusal, that a wrong point may be behind it."""
+    names = [points[i].name for i in suspects.indices]
+    return [
+        Notice(
+            "wrong-point",
+            "caution",
+            f"A wrong point may be behind this: without {' or '.join(names)} all others agree within their "
+            f"accuracies, and the tube can be bent. Measure {listed(names)} again first.",
+        )
+    ]
 
 
 def _unchecked(fit: Fit) -> list[Notice]:

@@ -57,13 +57,19 @@ class Search:
         return None if legs is None else self._best_cut(legs)
 
     def finished(self, fit: Fit) -> Fit:
-        """A fit carried on to its end, with all points of the scan."""
-        if self._few.scan is self.measured.scan:
-            if fit.converged:
-                return fit
-            return fit_from(fit.chain, fit.evidence, self.limits, planar=self.measured.planar)
-        evidence = self.measured.compiled(fit.chain.bends, fit.evidence.points)
-        return fit_from(fit.chain, evidence, self.limits, planar=self.measured.planar)
+        """A fit carried on to its end, with all points of the scan; not far where it is impossible all the same."""
+        evidence = fit.evidence
+        if self._few.scan is not self.measured.scan:
+            evidence = self.measured.compiled(fit.chain.bends, evidence.points)
+        elif fit.converged:
+            return fit
+        return fit_from(
+            fit.chain,
+            evidence,
+            self.limits,
+            planar=self.measured.planar,
+            most_iterations=2 * ENOUGH_TO_JUDGE if beyond_chance(fit.chi2, fit.dof) else 200,
+        )
 
     def _best_cut(self, legs: Legs) -> Fit:
         best = self._fit_cut(legs)
