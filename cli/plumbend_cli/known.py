@@ -20,6 +20,8 @@ from typing import NamedTuple
 
 from plumbend.units import MM_PER_INCH, Units, format_length
 
+MOST = 1e6
+"""A ± beyond this, a kilometre or a turn without end, is shown as this: nothing is known."""
 _Ladder = tuple[tuple[float, float], ...]
 _INCH = MM_PER_INCH
 _LENGTH_STEPS: dict[Units, _Ladder] = {
@@ -56,9 +58,10 @@ def known_angle(rad: float, sd: float) -> Known:
 
 
 def _step(within: float, ladder: _Ladder) -> float:
-    return next(step for below, step in ladder if within < below)
+    return next((step for below, step in ladder if within < below), ladder[-1][1])
 
 
 def _in_steps(value: float, within: float, step: float) -> tuple[float, float]:
-    """The value at the nearest step, never minus zero, and its ± at the next step up."""
+    """The value at the nearest step, never minus zero, and its ± at the next step up, at most as large as any size."""
+    within = min(within, MOST)
     return round(value / step) * step + 0.0, max(1, math.ceil(within / step - 1e-9)) * step

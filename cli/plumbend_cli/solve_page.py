@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from plumbend.job.model import Job, WantedTube
-from plumbend.job.results import FitReport, Result, TubeResult
+from plumbend.job.results import FitReport, PartRadius, Result, TubeResult
 from plumbend.notices import Level, Notice
 from plumbend.shape.points import Point
 from plumbend.shop import Die
@@ -68,8 +68,7 @@ def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Un
     yield Heading(tube.name, level=2)
     yield Paragraph(f"{_tubing_text(tubing, units)}. {_die_text(tube.die, units)}. From {ends[0]} to {ends[1]}.")
     if tube.part is not None and not math.isnan(tube.part.radius):
-        known = known_length(tube.part.radius, tube.part.doubt, units)
-        yield Paragraph(f"Copied from a part whose own bends have a radius of {known.value} ± {known.within} {units}.")
+        yield Paragraph(f"Copied from a part whose own bends have a radius of {_radius_text(tube.part, units)}.")
     if not tube.solved:
         yield Paragraph(_refused_text(tube), loud=True)
     if tube.program is not None:
@@ -94,6 +93,13 @@ def _fit_blocks(wanted: WantedTube, fit: FitReport, units: Units) -> Iterator[Bl
         yield Paragraph(
             f"{fit.scan.count:,} places, usually {usual} {units} from the tube; worst {worst} {units} {side}."
         )
+
+
+def _radius_text(part: PartRadius, units: Units) -> str:
+    if math.isnan(part.doubt):
+        return f"about {length_text(part.radius, units)} {units}, which is not well told"
+    known = known_length(part.radius, part.doubt, units)
+    return f"{known.value} ± {known.within} {units}"
 
 
 def _refused_text(tube: TubeResult) -> str:

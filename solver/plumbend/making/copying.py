@@ -34,7 +34,10 @@ def copied(part: PartFit, bench: Bench, ends: tuple[str, str]) -> tuple[Fit, lis
 
 def _radius_note(part: PartFit, bench: Bench) -> Notice:
     die = bench.die
-    known = f", good to {bench.length(2 * part.sd)}" if np.isfinite(part.sd) else ""
+    if not np.isfinite(part.sd):
+        said = f"The part's own bend radius could not be told; that of the die {die.name} was taken for it."
+        return Notice("part-radius", "caution", said)
+    known = f", good to {bench.length(2 * part.sd)}"
     difference = part.radius - die.radius
     if abs(difference) <= SAME_RADIUS:
         outcome = "the copy bends the same."

@@ -14,7 +14,8 @@ from plumbend.shape.fit import Fit, FormingLimits, fit_from
 WIDEST = 2.0
 """The part's radius is sought between the die's divided and multiplied by this."""
 
-MOST_STEPS = 12
+MOST_STEPS = 8
+ENOUGH_EACH = 30
 
 SHARPEST = np.radians(150.0)
 """A bend that turns farther has its corner too far off to be kept when the radius changes."""
@@ -67,8 +68,9 @@ def fit_part(fit: Fit) -> PartFit:
 
 
 def _with_radius(fit: Fit, radius: float) -> Fit:
+    # the fits lie close together, so few iterations do, and a hopeless one is not run long
     start = replace(fit.chain, radius=radius)
-    return fit_from(start, fit.evidence, FormingLimits(radius), planar=fit.planar)
+    return fit_from(start, fit.evidence, FormingLimits(radius), planar=fit.planar, most_iterations=ENOUGH_EACH)
 
 
 def made_again(part: PartFit, radius: float) -> Fit:

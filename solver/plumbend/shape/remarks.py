@@ -7,15 +7,17 @@ from collections.abc import Sequence
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
+from plumbend.frames import FloatArray
 from plumbend.notices import Notice
 from plumbend.shape.certainty import together
 from plumbend.shape.chain import layout
 from plumbend.shape.evidence import Miss
 from plumbend.shape.fit import Fit
 from plumbend.shape.points import Point
+from plumbend.shape.scan import Scan
 from plumbend.shape.suspects import Suspects
 from plumbend.shape.tube_readings import BendRotation
-from plumbend.units import Units, format_angle, length_with_unit
+from plumbend.units import Axis, Units, format_angle, format_place, length_with_unit
 
 
 def remarks_on_fit(fit: Fit, ends: tuple[str, str], units: Units, *, limited: bool = False) -> list[Notice]:
@@ -25,7 +27,7 @@ def remarks_on_fit(fit: Fit, ends: tuple[str, str], units: Units, *, limited: bo
     """
     return [
         *_not_settled(fit),
-        *([] if limited else _disagreement(fit)),
+        *([] if limited else _disagreement(fit, units)),
         *_unchecked(fit),
         *_not_fixed(fit, ends),
         *_like_straight(fit, units),
@@ -54,9 +56,11 @@ def worst_point(misses: list[Miss]) -> int | None:
     return worst if abs(misses[worst].size) > 0.05 else None
 
 
-def _disagreement(fit: Fit) -> list[Notice]:
+def _disagreement(fit: Fit, units: Units) -> list[Notice]:
     if not beyond_chance(fit.chi2, fit.dof):
         return []
+    if fit.evidence.scan is not None:
+        return [_scan_disagrees(fit.evidence.scan.scan, fit.evidence.scan.misses(fit.chain), units)]
     worst = worst_point(fit.misses())
     if worst is None:
         said = "The readings disagree by more than their accuracies allow. Read them again before bending."
@@ -67,6 +71,23 @@ def _disagreement(fit: Fit) -> list[Notice]:
             f"Measure {name} again before bending."
         )
     return [Notice("points-disagree", "caution", said)]
+
+
+def _scan_disagrees(scan: Scan, misses: FloatArray, units: Units) -> Notice:
+    worst = int(np.argmax(np.abs(misses)))
+    axes: tuple[Axis, Axis, Axis] = ("forward", "left", "up")
+    place = ", ".join(
+        f"{axis} {format_place(mm, units, axis, decimals=1)}"
+        for axis, mm in zip(axes, scan.at[worst].tolist(), strict=True)
+    )
+    side = "off the tube" if misses[worst] > 0 else "inside it"
+    return Notice(
+        "points-disagree",
+        "caution",
+        f"The scan does not lie on one tube of this OD within its accuracy. Worst is place {worst + 1} of the scan, "
+        f"{place}: {length_with_unit(abs(float(misses[worst])), units, decimals=1)} {side}. Take out places that are "
+        "not on the tube, or say by scan_good_to how far off they may be.",
+    )
 
 
 def one_is_wrong(suspects: Suspects, points: Sequence[Point]) -> list[Notice]:

@@ -26,6 +26,9 @@ from plumbend.shape.segments import Legs, Segmentation
 FEW = 2000
 """Points of a scan that the search works with."""
 MOST_TRIES = 60
+"""Cuts tried where points lie off the axis, on the outside or on a side."""
+FEW_TRIES = 12
+"""The same where all lie on the axis, and straight lines cut them well the first time."""
 ENOUGH_TO_JUDGE = 20
 """Iterations by which a cut shows whether it is better than another."""
 SHIFTS = (1, -1, 2, -2, 4, -4)
@@ -56,8 +59,14 @@ class Search:
         legs = self.segmentation.legs(bends)
         return None if legs is None else self._best_cut(legs)
 
-    def finished(self, fit: Fit) -> Fit:
-        """A fit carried on to its end, with all points of the scan; not far where it is impossible all the same."""
+    def finished(self, fit: Fit, *, thorough: bool = True) -> Fit:
+        """A fit carried on to its end, with all points of the scan.
+
+        Where it is impossible all the same it is not carried far; and no farther at all without ``thorough``.
+        """
+        impossible = beyond_chance(fit.chi2, fit.dof)
+        if impossible and not thorough and self.measured.scan is None:
+            return fit
         evidence = fit.evidence
         if self._few.scan is not self.measured.scan:
             evidence = self.measured.compiled(fit.chain.bends, evidence.points)
@@ -68,15 +77,17 @@ class Search:
             evidence,
             self.limits,
             planar=self.measured.planar,
-            most_iterations=2 * ENOUGH_TO_JUDGE if beyond_chance(fit.chi2, fit.dof) else 200,
+            most_iterations=2 * ENOUGH_TO_JUDGE if impossible else 200,
         )
 
     def _best_cut(self, legs: Legs) -> Fit:
         best = self._fit_cut(legs)
+        off_axis = any(point.what == "outside" or point.side is not None for point in self.measured.points)
+        most = MOST_TRIES if off_axis or self.measured.scan is not None else FEW_TRIES
         tried = {tuple(legs)}
         while beyond_chance(best.chi2, best.dof):
             for cut in self._other_cuts(legs, best):
-                if tuple(cut) in tried or len(tried) > MOST_TRIES:
+                if tuple(cut) in tried or len(tried) > most:
                     continue
                 tried.add(tuple(cut))
                 found = self._fit_cut(cut)

@@ -52,7 +52,7 @@ def fit_measured(measured: Measured, bends: int, limits: FormingLimits, *, thoro
         return fit_from(start, measured.compiled(bends), limits, planar=measured.planar)
     search = Search(measured, limits)
     fit = search.thorough(bends) if thorough else search.plain(bends)
-    return None if fit is None else search.finished(fit)
+    return None if fit is None else search.finished(fit, thorough=thorough)
 
 
 def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: bool = True) -> Counted | None:
@@ -80,7 +80,9 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: b
             found = search.thorough(bends)
             if found is not None and (bends == least or _bends_are_real(found)):
                 fits[bends] = found
-    return Counted(search.finished(fits[_cheapest(fits)]), {bends: fit.chi2 for bends, fit in fits.items()})
+    return Counted(
+        search.finished(fits[_cheapest(fits)], thorough=thorough), {bends: fit.chi2 for bends, fit in fits.items()}
+    )
 
 
 def _may_be_invented(fit: Fit) -> bool:
