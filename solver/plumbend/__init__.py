@@ -15,8 +15,18 @@ if TYPE_CHECKING:
     from plumbend.job.results import FitReport, PointMiss, Result, TubeResult, result_to_json
     from plumbend.making.corners import corners_from_program, program_from_corners
     from plumbend.notices import Notice
+    from plumbend.shape.certainty import Certainty
     from plumbend.shape.points import Point
     from plumbend.shape.program import Program
+    from plumbend.shape.scan import Scan
+    from plumbend.shape.tube_readings import (
+        BendAngle,
+        BendRotation,
+        CornersApart,
+        LegsApart,
+        LegSlope,
+        OutsideToEnd,
+    )
     from plumbend.shop import Die, Shop
     from plumbend.solving import solve
     from plumbend.tubing import Tubing
@@ -28,8 +38,11 @@ _HOME = {
     "job.results": ("FitReport", "PointMiss", "Result", "TubeResult", "result_to_json"),
     "making.corners": ("corners_from_program", "program_from_corners"),
     "notices": ("Notice",),
+    "shape.certainty": ("Certainty",),
     "shape.points": ("Point",),
     "shape.program": ("Program",),
+    "shape.scan": ("Scan",),
+    "shape.tube_readings": ("BendAngle", "BendRotation", "CornersApart", "LegSlope", "LegsApart", "OutsideToEnd"),
     "shop": ("Die", "Shop"),
     "solving": ("solve",),
     "tubing": ("Tubing",),
@@ -40,17 +53,25 @@ __all__ = [
     "BadFile",
     "BadText",
     "BadValue",
+    "BendAngle",
+    "BendRotation",
+    "Certainty",
+    "CornersApart",
     "Die",
     "FitReport",
     "Job",
+    "LegSlope",
+    "LegsApart",
     "Mistake",
     "Notice",
+    "OutsideToEnd",
     "PlumbendError",
     "Point",
     "PointMiss",
     "Program",
     "Refused",
     "Result",
+    "Scan",
     "Shop",
     "TubeResult",
     "Tubing",
