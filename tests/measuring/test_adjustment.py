@@ -197,7 +197,7 @@ def test_rows_of_readings_are_those_of_each_reading() -> None:
         (
             [Place("A")],
             OffPlane("A", value=1.0, sd=1.0),
-            "How far A is off the centre plane names centre plane, which is no plane of the job.",
+            "How far A is off the centre plane needs the centre plane, which the job does not have.",
         ),
     ],
 )

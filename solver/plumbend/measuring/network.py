@@ -171,4 +171,4 @@ def _check_names(network: Network) -> None:
             if name not in network.column:
                 raise BadValue(f"{reading.title} names {name}, which is neither a base nor a point.")
         if reading.plane is not None and reading.plane not in network.plane_column:
-            raise BadValue(f"{reading.title} names {reading.plane}, which is no plane of the job.")
+            raise BadValue(f"{reading.title} needs the {reading.plane}, which the job does not have.")
