@@ -117,11 +117,23 @@ def _suspects(measured: Measured, bends: int | None, bench: Bench) -> Suspects |
 def _report(measured: Measured, fit: Fit, left_out: tuple[int, ...]) -> FitReport:
     """How the fit agrees with everything measured, the points that were left out of it as well."""
     bend_of = {point.name: point.bend for point in fit.evidence.points}
-    points = [replace(point, bend=bend_of.get(point.name, point.bend)) for point in measured.points]
+    points = [
+        # a corner that was left out has no bend of its own: how far the tube passes from it is all there is to say
+        replace(point, what="centre", bend=None)
+        if i in left_out and point.what == "corner"
+        else replace(point, bend=bend_of.get(point.name, point.bend))
+        for i, point in enumerate(measured.points)
+    ]
     misses = measured.compiled(fit.chain.bends, points).misses(fit.chain, fit.doubt.covariance)
     said = tuple(
-        PointMiss(point.name, point.what, miss.size, None if i in left_out else miss.doubt, i in left_out)
-        for i, (point, miss) in enumerate(zip(measured.points, misses, strict=True))
+        PointMiss(
+            measured.points[i].name,
+            measured.points[i].what,
+            miss.size,
+            None if i in left_out else miss.doubt,
+            i in left_out,
+        )
+        for i, miss in enumerate(misses)
     )
     return FitReport(fit.chi2, fit.dof, said, worst_point(misses), _reading_misses(fit), _scan_report(fit))
 

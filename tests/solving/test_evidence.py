@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
+from plumbend.job.model import Job, WantedTube
 from plumbend.job.reader import read_job
 from plumbend.job.results import result_to_json
+from plumbend.shape.fit import FormingLimits
+from plumbend.shape.measured import Measured
+from plumbend.shape.points import Point
+from plumbend.shape.scan import Scan
+from plumbend.shape.structure import fit_measured
+from plumbend.shape.tube_readings import BendAngle, BendRotation, CornersApart
+from plumbend.shop import Die
 from plumbend.solving import solve
+from plumbend.tubing import Tubing
+from support.tubes import OD, RADIUS, leg_points, random_tube, scan_places
 
 HEAD = """
 units = "{units}"
@@ -197,7 +208,7 @@ def test_a_number_held_at_a_limit_is_named_and_has_no_doubt(tmp_path: Path) -> N
     ]
 
 
-def test_scans_and_copies_say_what_they_found(tmp_path: Path) -> None:
+def test_scans_and_copies_say_what_they_found() -> None:
     sample = Path(__file__).parents[2] / "samples" / "grab-rail.toml"
     tube = result_to_json(solve(read_job(sample)))["tubes"][0]
     assert tube["solved"]
@@ -208,7 +219,6 @@ def test_scans_and_copies_say_what_they_found(tmp_path: Path) -> None:
     assert tube["fit"]["scan"]["count"] == 60
     assert tube["fit"]["scan"]["rms"] == pytest.approx(0.5, abs=0.15)
     assert [text for text in texts(tube, "note") if text.startswith("The part's own bends")]
-    assert tmp_path.exists()
 
 
 def test_a_copy_whose_bend_is_too_sharp_for_another_radius_is_refused(tmp_path: Path) -> None:
@@ -233,3 +243,51 @@ def test_a_copy_whose_bend_is_too_sharp_for_another_radius_is_refused(tmp_path: 
     assert texts(tube, "refusal")[0].startswith(
         "Bend 1 of the part turns so far that its legs are set apart by its radius, 1"
     )
+
+
+def test_readings_alone_in_three_dimensions_fix_every_number() -> None:
+    """25 November 2026: rounding on the free pose counted as evidence, and numbers were falsely not fixed."""
+    rng = np.random.default_rng(60)
+    for _ in range(30):
+        bends = int(rng.integers(2, 6))
+        tube = random_tube(rng, bends, angles=(20.0, 100.0))
+        corners = tube.corners()
+        readings = (
+            *(BendAngle(k + 1, float(a), 0.01) for k, a in enumerate(tube.angles)),
+            *(BendRotation(k + 1, float(r), 0.02) for k, r in enumerate(tube.rotations) if k),
+            *(
+                CornersApart(k, k + 1, float(np.linalg.norm(corners[k + 1] - corners[k])), 1.0)
+                for k in range(bends + 1)
+            ),
+        )
+        fit = fit_measured(Measured(OD, readings=readings), bends, FormingLimits(RADIUS))
+        assert fit is not None
+        assert not fit.doubt.loose[6:].any()
+        assert fit.dof == 0
+        np.testing.assert_allclose(fit.chain.straights, tube.straights, atol=1e-6)
+
+
+def test_a_scan_alone_has_a_hand() -> None:
+    """25 November 2026: a scan without points was refused as if readings alone were given."""
+    rng = np.random.default_rng(3)
+    tube = random_tube(rng, 2, angles=(40.0, 80.0))
+    die = Die("d", clr=RADIUS, od=OD, grip=50.0, max_wrap=np.pi)
+    wanted = WantedTube("t", die, bends=2, scan=Scan(scan_places(tube, 300, rng, 0.5), 0.5))
+    assert solve(Job("scan", "mm", Tubing(OD), (wanted,))).tubes[0].solved
+
+
+def test_a_wrong_corner_that_is_left_out_still_has_a_miss() -> None:
+    """25 November 2026: a left-out corner that was not told its bend ended in a traceback."""
+    rng = np.random.default_rng(5)
+    tube = random_tube(rng, 2, angles=(40.0, 80.0), straights=(400.0, 500.0))
+    points = leg_points(tube, 5, rng, 0.0)
+    wrong = Point("K", "corner", tube.corners()[2] + np.array([150.0, 90.0, 60.0]), np.eye(3))
+    rest = [replace(point, cov=np.eye(3)) for point in points]
+    die = Die("d", clr=RADIUS, od=OD, grip=50.0, max_wrap=np.pi)
+    for bends in (2, None):
+        wanted = WantedTube("t", die, (*rest[:10], wrong, *rest[10:]), bends=bends)
+        (found,) = solve(Job("corner", "mm", Tubing(OD), (wanted,))).tubes
+        assert found.fit is not None
+        (point,) = [point for point in found.fit.points if point.name == "K"]
+        assert point.suspect
+        assert point.miss > 30

@@ -46,9 +46,12 @@ that nothing fixes; real tubes stay above 1e-6."""
 
 
 def column_scale(hessian: FloatArray) -> FloatArray:
-    """Scale (p,) that brings the diagonal to one: 1/sqrt(H_ii), and 1 where H_ii is 0 (Moré's scaling)."""
+    """Scale (p,) that brings the diagonal to one: 1/sqrt(H_ii), and 1 where H_ii is 0 (Moré's scaling).
+
+    Beside the largest, a diagonal of 1e-18 is what rounding leaves of a 0, and no evidence.
+    """
     diagonal = np.diagonal(hessian)
     scale = np.ones_like(diagonal)
-    positive = diagonal > 0
+    positive = diagonal > 1e-18 * diagonal.max(initial=0.0)
     scale[positive] = 1 / np.sqrt(diagonal[positive])
     return scale

@@ -14,7 +14,7 @@ from plumbend.shape.program import Program
 from plumbend.shop import Die
 
 RESULT_FORMAT = "plumbend-result/1"
-"""Issues add keys; none is renamed or dropped without a new number."""
+"""Keys may be added; none is renamed or dropped without a new number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +127,7 @@ class Result:
 
 
 def result_to_json(result: Result) -> dict[str, Any]:
-    """The result as the JSON object of design: mm, degrees, null where a number is not known."""
+    """The result as a JSON object: mm, degrees, null where a number is not known."""
     return {
         "format": RESULT_FORMAT,
         "units": {"length": "mm", "angle": "deg"},

@@ -92,4 +92,4 @@ def nearest_buildable(chain: Chain, limits: FormingLimits) -> Chain:
     straights = np.maximum(chain.straights, limits.least_straight)
     straights[[0, -1]] = np.maximum(chain.straights[[0, -1]], 0.0)
     program = Program(straights, chain.rotations, np.minimum(chain.angles, limits.largest_angle))
-    return Chain.from_program(program, limits.radius)
+    return Chain.from_program(program, limits.radius, chain.origin, chain.frame)

@@ -226,10 +226,10 @@ def _beyond(fit: Fit, ends: tuple[str, str]) -> list[Notice]:
 def mirrored_twin(fit: Fit) -> list[Notice]:
     """Refusal of readings that a tube and its mirror image fit alike.
 
-    Without points nothing but a signed turn tells the two apart, and a tube in one plane has no other hand.
+    Without points or a scan nothing but a signed turn tells the two apart, and a tube in one plane has no other hand.
     """
     rotations = fit.chain.rotations[1:]
-    if fit.evidence.points or fit.planar or not rotations.size:
+    if fit.evidence.points or fit.evidence.scan is not None or fit.planar or not rotations.size:
         return []
     signed = {reading.bend for reading in fit.evidence.readings if isinstance(reading, BendRotation)}
     loose = fit.doubt.loose[layout(fit.chain.bends).rotations]

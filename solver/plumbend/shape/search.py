@@ -219,10 +219,13 @@ def _cut_of(spans: list[tuple[int, int]], count: int) -> Legs:
 
 
 def _may_be(points: list[Point], cut: Legs) -> bool:
-    """Whether a cut keeps to the legs that were told, with every corner at the end of its leg."""
+    """Whether a cut keeps to the legs and bends that were told, with every corner at the end of its leg."""
     for i, point in enumerate(points):
         if point.leg is not None and cut[i] not in (None, point.leg):
             return False
-        if point.what == "corner" and i + 1 < len(cut) and cut[i + 1] == cut[i]:
-            return False
+        if point.what == "corner":
+            if cut[i] is None or point.bend not in (None, cut[i]):
+                return False
+            if i + 1 < len(cut) and cut[i + 1] == cut[i]:
+                return False
     return True
