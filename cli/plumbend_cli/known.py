@@ -20,8 +20,8 @@ from typing import NamedTuple
 
 from plumbend.units import MM_PER_INCH, Units, format_length
 
-MOST = 1e6
-"""A ± beyond this, a kilometre or a turn without end, is shown as this: nothing is known."""
+MOST_MM, MOST_DEGREES = 1e6, 180.0
+"""A ± beyond this, a kilometre or half a turn, is shown as this: nothing is known."""
 _Ladder = tuple[tuple[float, float], ...]
 _INCH = MM_PER_INCH
 _LENGTH_STEPS: dict[Units, _Ladder] = {
@@ -40,17 +40,16 @@ class Known(NamedTuple):
 
 def known_length(mm: float, sd: float, units: Units) -> Known:
     """A length in mm, good to twice ``sd`` mm, without its unit."""
-    step = _step(2 * sd, _LENGTH_STEPS[units])
+    most = min(2 * sd, MOST_MM)
+    step = _step(most, _LENGTH_STEPS[units])
     decimals = 1 if units == "mm" and step < 1 else 0
-    value, within = (
-        format_length(amount, units, parts=16, decimals=decimals) for amount in _in_steps(mm, 2 * sd, step)
-    )
+    value, within = (format_length(amount, units, parts=16, decimals=decimals) for amount in _in_steps(mm, most, step))
     return Known(value, within)
 
 
 def known_angle(rad: float, sd: float) -> Known:
     """An angle in radians, good to twice ``sd``, in degrees; the sign is left to the caller."""
-    degrees, within = math.degrees(rad), math.degrees(2 * sd)
+    degrees, within = math.degrees(rad), min(math.degrees(2 * sd), MOST_DEGREES)
     step = _step(within, _ANGLE_STEPS)
     decimals = 0 if step >= 1 else 1
     value, good_to = _in_steps(degrees, within, step)
@@ -58,10 +57,9 @@ def known_angle(rad: float, sd: float) -> Known:
 
 
 def _step(within: float, ladder: _Ladder) -> float:
-    return next((step for below, step in ladder if within < below), ladder[-1][1])
+    return next(step for below, step in ladder if within < below)
 
 
 def _in_steps(value: float, within: float, step: float) -> tuple[float, float]:
-    """The value at the nearest step, never minus zero, and its ± at the next step up, at most as large as any size."""
-    within = min(within, MOST)
+    """The value at the nearest step, never minus zero, and its ± at the next step up."""
     return round(value / step) * step + 0.0, max(1, math.ceil(within / step - 1e-9)) * step

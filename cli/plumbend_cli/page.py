@@ -1,7 +1,7 @@
 """A page as plain blocks, and how it is shown: sized to the terminal, or 80 plain columns when piped.
 
 Blocks hold finished text: a heading, a paragraph (an item of a list is one with a lead), a table. Only
-:func:`show` knows about widths and colour.
+:func:`show` knows about widths, colour and what the reader's encoding can carry.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import re
 import sys
 import textwrap
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TextIO
 
@@ -67,10 +67,13 @@ Block = Heading | Paragraph | Table
 def show(blocks: Iterable[Block], file: TextIO | None = None) -> None:
     """Write a page to ``file``, by default standard output.
 
-    A terminal gets its own width, bold numbers and one accent; anything else 80 columns of plain text.
+    A terminal gets its own width, bold numbers and one accent; anything else 80 columns of plain text. Where the
+    text is not written as Unicode, as into a pipe on Windows, ± is spelt +/-: the next program would garble it.
     """
     out = sys.stdout if file is None else file
     page = list(blocks)
+    if not (out.encoding or "utf").lower().startswith("utf"):
+        page = list(map(_in_ascii, page))
     if out.isatty():
         _print(page, Console(file=out), plain=False)
         return
@@ -78,6 +81,18 @@ def show(blocks: Iterable[Block], file: TextIO | None = None) -> None:
     _print(page, Console(file=buffer, width=PIPED_WIDTH, color_system=None, force_terminal=False), plain=True)
     # rich pads lines to the width of a table; a page for a file has no use for that
     out.writelines(f"{line.rstrip()}\n" for line in buffer.getvalue().splitlines())
+
+
+def _in_ascii(block: Block) -> Block:
+    """The block with each ± spelt out, before anything is set in columns."""
+    if isinstance(block, Table):
+        columns = tuple(replace(column, head=_spelt(column.head)) for column in block.columns)
+        return Table(columns, tuple(tuple(map(_spelt, row)) for row in block.rows))
+    return replace(block, text=_spelt(block.text))
+
+
+def _spelt(text: str) -> str:
+    return text.replace("±", "+/-")
 
 
 def _print(page: list[Block], console: Console, *, plain: bool) -> None:

@@ -190,7 +190,13 @@ def _tangents(
             if certainty is None:
                 row.append(length_text(mm, units))
             else:
-                sd = float(certainty.tangents[k, side])
-                row.extend(_or_words("", sd, (), "", known_length(mm, _number(sd), units)))
+                row.extend(_known_place(mm, float(certainty.tangents[k, side]), units))
         rows.append(tuple(row))
     return Table(tuple(columns), tuple(rows))
+
+
+def _known_place(mm: float, sd: float, units: Units) -> tuple[str, str]:
+    """Where a bend starts and its ±; nothing but straights and bends that a limit holds makes it sure."""
+    if math.isnan(sd):
+        return "not fixed", ""
+    return (length_text(mm, units), "held") if sd == 0 else known_length(mm, sd, units)

@@ -8,9 +8,18 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from plumbend.job.model import Job, WantedTube
-from plumbend.job.results import FitReport, PartRadius, Result, TubeResult
+from plumbend.job.results import FitReport, PartRadius, PointMiss, Result, ScanReport, TubeResult
 from plumbend.notices import Level, Notice
 from plumbend.shape.points import Point
+from plumbend.shape.tube_readings import (
+    BendAngle,
+    BendRotation,
+    CornersApart,
+    LegsApart,
+    LegSlope,
+    OutsideToEnd,
+    TubeReading,
+)
 from plumbend.shop import Die
 from plumbend.tubing import Tubing
 from plumbend.units import Units, format_angle
@@ -23,6 +32,7 @@ from plumbend_cli.program_page import (
     place_texts,
     program_blocks,
     size_text,
+    turn_text,
 )
 
 LEADS: dict[Level, str] = {
@@ -31,7 +41,9 @@ LEADS: dict[Level, str] = {
     "note": "Note: ",
     "not-checked": "- ",
 }
-UNMAKEABLE = frozenset({"die-od", "crosses-itself"})  # refusals that hold for the tube shown as well
+UNMAKEABLE = frozenset(
+    {"die-od", "crosses-itself", "folds-back", "no-length", "not-settled"}
+)  # refusals that hold for the tube shown as well
 CAUTIONS = (
     "This is shape, not strength. plumbend certifies nothing: local codes and licensed practice decide.",
     "No drop-in fit is promised. Leave trim at the ends, offer the tube up, then cut.",
@@ -39,7 +51,6 @@ CAUTIONS = (
     "Cutting and welding: eyes, ears, air. Clamp the work, strip zinc and paint back, keep a fire watch.",
     "Vehicle: on stands, never a jack alone. Battery off before you weld.",
 )
-
 
 SIDES = {
     "top": (0, 0, 1),
@@ -85,14 +96,19 @@ def _fit_blocks(wanted: WantedTube, fit: FitReport, units: Units) -> Iterator[Bl
         yield _points(wanted, fit, units)
     if fit.readings:
         yield Heading("Readings of the tube itself, and how far the tube is off them")
-        yield _readings(fit, units)
+        yield _readings(wanted, fit, units)
     if fit.scan is not None:
-        usual, worst = (length_text(mm, units, parts=32) for mm in (fit.scan.rms, abs(fit.scan.worst)))
-        side = "off the tube" if fit.scan.worst > 0 else "inside it"
         yield Heading("Scan")
-        yield Paragraph(
-            f"{fit.scan.count:,} places, usually {usual} {units} from the tube; worst {worst} {units} {side}."
-        )
+        yield Paragraph(_scan_text(fit.scan, units))
+
+
+def _scan_text(scan: ScanReport, units: Units) -> str:
+    usual, worst = (length_text(mm, units, parts=32) for mm in (scan.rms, abs(scan.worst)))
+    side = "off" if scan.worst > 0 else "inside"
+    dropped = f" {scan.dropped:,} more were left out." if scan.dropped else ""
+    return (
+        f"{scan.count:,} places, usually {usual} {units} from the tube; worst {worst} {units} {side} the tube.{dropped}"
+    )
 
 
 def _radius_text(part: PartRadius, units: Units) -> str:
@@ -151,8 +167,7 @@ def _points(wanted: WantedTube, fit: FitReport, units: Units) -> Table:
             point.name,
             _what_text(point),
             *place_texts(point.at, units),
-            _miss_text(point, missed.miss, units),
-            "<- left out" if missed.suspect else "<- worst" if index == fit.worst else "",
+            *_miss_texts(missed, index == fit.worst, units),
         )
         for index, (point, missed) in enumerate(zip(wanted.points, fit.points, strict=True))
     ]
@@ -166,17 +181,41 @@ def _what_text(point: Point) -> str:
     return f"{words[0] if words else 'side'} of tube"
 
 
-def _miss_text(point: Point, miss: float, units: Units) -> str:
-    size = length_text(abs(miss), units, parts=32)
-    if point.what != "outside" or size in ("0", "0.0"):
-        return size
-    return f"{size} {'off' if miss > 0 else 'in'}"
+def _miss_texts(missed: PointMiss, is_worst: bool, units: Units) -> tuple[str, str]:
+    """How far off, and beside it in words: on which side of an outside point, and whether it stands out."""
+    size = length_text(abs(missed.miss), units, parts=32)
+    nothing = size in ("0", "0.0")
+    side = "" if missed.what != "outside" or nothing else "off" if missed.miss > 0 else "inside"
+    mark = "<- left out" if missed.suspect else "<- worst" if is_worst and not nothing else ""
+    return size, f"{side}  {mark}".strip()
 
 
-def _readings(fit: FitReport, units: Units) -> Table:
-    rows = tuple(
-        (reading.name, f"{format_angle(abs(reading.miss))} degrees" if reading.is_angle
-         else f"{length_text(abs(reading.miss), units, parts=32)} {units}")
-        for reading in fit.readings
-    )  # fmt: skip
-    return Table((Column("reading"), Column("off by", numeric=True)), rows)
+def _readings(wanted: WantedTube, fit: FitReport, units: Units) -> Table:
+    columns = (Column("reading"), Column("read", numeric=True), Column("off by", numeric=True))
+    rows = [
+        (missed.name, _read_text(reading, units), _size_of(missed.miss, missed.is_angle, units))
+        for reading, missed in zip(wanted.readings, fit.readings, strict=True)
+    ]
+    return Table(columns, tuple(rows))
+
+
+def _read_text(reading: TubeReading, units: Units) -> str:
+    """What a reading said, as it would be said aloud."""
+    match reading:
+        case BendAngle():
+            return _size_of(reading.angle, True, units)
+        case BendRotation():
+            return turn_text(reading.rotation)
+        case LegSlope():
+            way = "" if reading.unsigned else " down" if reading.slope < 0 else " up"
+            return _size_of(reading.slope, True, units) + way
+        case CornersApart() | LegsApart() | OutsideToEnd():
+            return _size_of(reading.distance, False, units)
+    raise TypeError(reading)
+
+
+def _size_of(amount: float, is_angle: bool, units: Units) -> str:
+    """The size of an angle or a length with its unit."""
+    if is_angle:
+        return f"{format_angle(abs(amount))} degrees"
+    return f"{length_text(abs(amount), units, parts=32)} {units}"

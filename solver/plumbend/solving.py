@@ -13,6 +13,7 @@ from plumbend.making.buildable import (
     Bench,
     crosses_itself,
     grip_guessed,
+    no_length,
     not_checked,
     over_limits,
     wrong_die,
@@ -27,7 +28,14 @@ from plumbend.shape.fit import Fit, FormingLimits
 from plumbend.shape.guess_readings import bends_of_readings
 from plumbend.shape.measured import Measured
 from plumbend.shape.program import Program
-from plumbend.shape.remarks import bent_without, mirrored_twin, one_is_wrong, remarks_on_fit, worst_point
+from plumbend.shape.remarks import (
+    bent_without,
+    corners_too_far,
+    mirrored_twin,
+    one_is_wrong,
+    remarks_on_fit,
+    worst_point,
+)
 from plumbend.shape.structure import fit_counting_bends, fit_measured
 from plumbend.shape.suspects import Suspects, find_suspects
 from plumbend.units import Units
@@ -67,7 +75,10 @@ def _solve_tube(tube: WantedTube, bench: Bench) -> TubeResult:
         return _no_tube(tube, bench, ends)
     refusals, held = limits_that_hold(fit, bench, ends)
     disagree = impossible_without_limits(fit)
-    suspects = _suspects(measured, tube.bends, bench) if refusals or disagree else None
+    # without one of its corners a tube still has the bend there
+    has_corners = any(point.what == "corner" for point in tube.points)
+    bends = fit.chain.bends if tube.bends is None and has_corners else tube.bends
+    suspects = _suspects(measured, bends, bench) if refusals or disagree else None
     left_out: tuple[int, ...] = ()
     blamed: list[Notice] = []
     if suspects is not None and disagree:
@@ -96,8 +107,13 @@ def _solved(
     part: PartFit | None = None,
 ) -> TubeResult:
     """The result for a tube as it is to be made, with the remarks on how it was found."""
+    if all(notice.level != "refusal" for notice in remarks):
+        # whatever the fit made of its limits, what leaves is judged by itself
+        remarks = [*over_limits(made.chain.program, bench, ends), *remarks]
     notices = [
         *wrong_die(bench),
+        *no_length(made.chain, bench),
+        *corners_too_far(made),
         *crosses_itself(made.chain, bench, ends),
         *remarks,
         *grip_guessed(bench, made.chain.bends),
@@ -117,10 +133,12 @@ def _suspects(measured: Measured, bends: int | None, bench: Bench) -> Suspects |
 def _report(measured: Measured, fit: Fit, left_out: tuple[int, ...]) -> FitReport:
     """How the fit agrees with everything measured, the points that were left out of it as well."""
     bend_of = {point.name: point.bend for point in fit.evidence.points}
+    usable = [bool(np.isfinite(corner).all()) for corner in fit.chain.corners()]
     points = [
-        # a corner that was left out has no bend of its own: how far the tube passes from it is all there is to say
+        # a corner that was left out, or lies too far off, has no bend to be held to: how far the tube passes from
+        # it is all there is to say
         replace(point, what="centre", bend=None)
-        if i in left_out and point.what == "corner"
+        if point.what == "corner" and (i in left_out or not usable[bend_of.get(point.name) or 0])
         else replace(point, bend=bend_of.get(point.name, point.bend))
         for i, point in enumerate(measured.points)
     ]

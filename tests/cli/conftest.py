@@ -12,11 +12,28 @@ import numpy as np
 import pytest
 
 from plumbend.job.model import Job, WantedTube
-from plumbend.job.results import FitReport, PointMiss, Result, TubeResult
+from plumbend.job.results import (
+    FitReport,
+    PartRadius,
+    PointMiss,
+    ReadingMiss,
+    Result,
+    ScanReport,
+    TubeResult,
+)
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty
 from plumbend.shape.points import Point, PointKind
 from plumbend.shape.program import Program
+from plumbend.shape.tube_readings import (
+    BendAngle,
+    BendRotation,
+    CornersApart,
+    LegsApart,
+    LegSlope,
+    OutsideToEnd,
+    TubeReading,
+)
 from plumbend.shop import Die
 from plumbend.tubing import Tubing
 
@@ -172,3 +189,46 @@ def straight() -> Solved:
     program = replace(PROGRAM, straights=np.array([1000.0]), rotations=np.zeros(0), angles=np.zeros(0))
     job, result = solved_job(tube_result(True, program))
     return job, result
+
+
+EVIDENCE = (
+    (point("o1", "outside", 0, 0.75, 0), 1.6),
+    (point("o2", "outside", 4, 0, 0.75), -0.8),
+    (point("o3", "outside", 9, 0, 0.75), 0.1),
+    (replace(point("s1", "centre", 24, 6, 0.75), side=np.array([0.0, 0.0, 1.0])), 0.9),
+    (replace(point("s2", "centre", 24, 9, 0.75), side=np.array([0.6, 0.0, 0.8])), 0.3),
+    (point("slip", "centre", 24, 12, 0), 25.4),
+    (point("F", "end", 24, 24, 30), 0.2),
+)
+READINGS: tuple[tuple[TubeReading, float], ...] = (
+    (BendAngle(1, math.radians(31.5), 0.01), math.radians(-0.4)),
+    (BendRotation(2, math.radians(-128.0), 0.01), math.radians(1.2)),
+    (LegSlope(1, math.radians(16.5), 0.01, unsigned=True), 0.0),
+    (LegSlope(2, math.radians(-3.0), 0.01), math.radians(0.3)),
+    (CornersApart(1, 2, 16.75 * INCH, 1.0), 1.6),
+    (LegsApart(1, 3, 36 * INCH, 1.0, TUBING.od, "outside"), -3.2),
+    (OutsideToEnd(2, True, 8.875 * INCH, 1.0, TUBING.od), 0.0),
+)
+
+
+@pytest.fixture
+def evidence() -> Solved:
+    """A copy, from evidence of every kind, with a point left out."""
+    misses = tuple(PointMiss(p.name, p.what, mm, suspect=p.name == "slip") for p, mm in EVIDENCE)
+    readings = tuple(ReadingMiss(reading.name, miss, reading.is_angle) for reading, miss in READINGS)
+    fit = FitReport(3.1, 5, misses, 0, readings, ScanReport(1060, 2, 0.6, -1.4))
+    tube = replace(
+        tube_result(True, PROGRAM, Notice("held-bend-2", "note", "Bend 2 is held at the most that the die reaches.")),
+        ends=("o1", "F"),
+        fit=fit,
+        part=PartRadius(5.4 * INCH, 1.3),
+    )
+    wanted = WantedTube(
+        "left rail",
+        DIE,
+        tuple(p for p, _ in EVIDENCE),
+        bends=3,
+        readings=tuple(reading for reading, _ in READINGS),
+        copied=True,
+    )
+    return Job("Grab rail", "in", TUBING, (wanted,)), Result("Grab rail", (tube,))

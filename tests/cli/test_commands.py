@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +21,7 @@ from plumbend.units import Units
 from plumbend_cli.main import run
 
 SAMPLES = Path(__file__).parents[2] / "samples"
-JOBS = (SAMPLES / "stretcher-rail.toml", SAMPLES / "ladder-hoop.toml")
+JOBS = tuple(sorted(path for path in SAMPLES.glob("*.toml") if path.name != "shop.toml"))
 
 
 @dataclass(frozen=True)
@@ -125,6 +126,32 @@ def test_samples_solve_on_a_plain_page(bench: Bench, job: Path, units: Units) ->
     assert (ended.status, ended.err) == (0, "")
     assert ended.out.replace("±", "").isascii()
     assert max(map(len, ended.out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("units", ["in", "mm"])
+@pytest.mark.parametrize(
+    ("sample", "taken_out", "said"),
+    [
+        ("grab-rail.toml", r"(?s)points = \[.*\]", ("first straight", "last straight")),
+        ("boarding-hoop.toml", r".*end = \"far\".*", ("straight between bend 1 and bend 2", "last straight")),
+    ],
+)
+def test_what_is_no_longer_measured_is_not_fixed_and_says_why(
+    bench: Bench, tmp_path: Path, sample: str, taken_out: str, said: tuple[str, ...], units: Units
+) -> None:
+    for path in SAMPLES.iterdir():
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    text, count = re.subn(taken_out, "", (SAMPLES / sample).read_text(encoding="utf-8"))
+    assert count == 1
+    (tmp_path / sample).write_text(text, encoding="utf-8")
+    ended = bench.run("solve", str(tmp_path / sample), "--units", units)
+    page = " ".join(ended.out.split())
+    assert (ended.status, ended.err) == (0, "")
+    assert page.count("Nothing fixes how") == len(said)
+    assert all(straight in page for straight in said)
+    assert "last not fixed" in page
+    assert "The finished length is not fixed, since an end is not: no length is given." in page
+    assert re.search(r"\bnan\b", page) is None
 
 
 @pytest.mark.parametrize("job", JOBS, ids=lambda path: path.name)

@@ -74,12 +74,13 @@ def test_every_command_is_shown_in_the_readme() -> None:
 
 
 def test_the_job_in_the_readme_reads(tmp_path: Path) -> None:
-    text, readings = blocks("toml")
+    text, readings, good_to = blocks("toml")
     file = tmp_path / "job.toml"
-    file.write_text("\n".join([*text, *readings]), encoding="utf-8")
+    file.write_text("\n".join([*text, *readings, *good_to]), encoding="utf-8")
     job = read_job(file)
     assert [point.name for point in job.tubes[0].points] == ["A", "B", "C", "F"]
     assert len(job.tubes[0].readings) == 5
+    assert job.assumed == ()
     (tube,) = solve(job).tubes
     assert tube.solved
     assert not [notice for notice in tube.notices if notice.level == "caution"]

@@ -52,6 +52,12 @@ def test_degrees(degrees: float, sd: float, value: str, within: str) -> None:
     assert known_angle(math.radians(degrees), math.radians(sd)) == (value, within)
 
 
+@pytest.mark.parametrize("sd", [1e9, math.inf])
+def test_a_within_beyond_any_size_is_still_written(sd: float) -> None:
+    assert known_length(392.6, sd, "mm") == ("395", "1000000")
+    assert known_angle(math.radians(31.53), sd) == ("32", "180")
+
+
 @given(
     mm=st.floats(-5000, 5000),
     sd=st.floats(0, 100),

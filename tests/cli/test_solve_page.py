@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from plumbend.job.model import Job
-from plumbend.job.results import Result
+from plumbend.job.results import PartRadius, Result
 from plumbend.notices import Level, Notice
 from plumbend.shape.program import Program
 from plumbend.units import Units
@@ -21,7 +21,7 @@ from plumbend_cli.program_page import TANGENT_HEADING, VIEWPOINT, program_blocks
 from plumbend_cli.solve_page import solve_page
 
 Solved = tuple[Job, Result]
-STATES = ("good", "refused", "lost", "straight")
+STATES = ("good", "refused", "lost", "straight", "evidence")
 
 
 def page_of(solved: Solved, units: Units, screen: io.StringIO | None = None) -> str:
@@ -61,6 +61,18 @@ def test_terminal_page_keeps_to_its_width_and_to_one_accent(
     words = re.sub(r"\x1b\[[0-9;]*m", "", page)
     assert words.replace("±", "").isascii()
     assert max(map(len, words.splitlines())) <= int(columns)
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_a_pipe_that_is_no_unicode_gets_plain_letters(state: str, request: pytest.FixtureRequest) -> None:
+    solved: Solved = request.getfixturevalue(state)
+    carried = io.BytesIO()
+    pipe = io.TextIOWrapper(carried, encoding="cp1252", newline="\n")
+    show(solve_page(*solved, "in"), pipe)
+    pipe.flush()
+    page = carried.getvalue().decode("ascii")
+    assert page.split() == page_of(solved, "in").replace("±", "+/-").split()
+    assert max(map(len, page.splitlines())) <= 80
 
 
 def test_terminal_says_the_same_words_as_the_pipe(good: Solved, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -172,3 +184,50 @@ def test_a_number_is_never_parted_from_its_unit() -> None:
 def test_no_sense_stands_without_its_viewpoint(good: Solved) -> None:
     for tube in " ".join(page_of(good, "in").split()).split("OD x")[1:]:
         assert f"counter-{VIEWPOINT}" in tube
+
+
+def test_a_start_that_a_limit_holds_is_shown_as_held(good: Solved) -> None:
+    _, result = good
+    tube = result.tubes[0]
+    assert tube.certainty is not None
+    assert tube.program is not None
+    known = replace(tube.certainty, tangents=np.array([[0.0, 3.0], [0.0, np.nan], [2.0, 3.0]]))
+    page = io.StringIO()
+    show(program_blocks(tube.program, 100.0, ("A end", "F end"), "mm", known), page)
+    after = page.getvalue().partition(TANGENT_HEADING)[2].splitlines()
+    assert [line.split() for line in after[3:6]] == [
+        ["1", "346.2", "held", "999.5", "6.0"],
+        ["2", "664.8", "held", "not", "fixed"],
+        ["3", "989.5", "4.0", "332.5", "6.0"],
+    ]
+
+
+@pytest.mark.parametrize(
+    ("doubt", "said"), [(3.3, "113.0 ± 7.0 mm"), (math.nan, "about 113.2 mm, which is not well told")]
+)
+def test_a_copy_says_what_radius_the_part_has(evidence: Solved, doubt: float, said: str) -> None:
+    job, result = evidence
+    tubes = (replace(result.tubes[0], part=PartRadius(113.2, doubt)),)
+    page = " ".join(page_of((job, replace(result, tubes=tubes)), "mm").split())
+    assert f"Copied from a part whose own bends have a radius of {said}." in page
+
+
+@pytest.mark.parametrize(("units", "marked"), [("in", []), ("mm", ["o1"])])
+def test_no_point_is_called_worst_beside_a_nought(evidence: Solved, units: Units, marked: list[str]) -> None:
+    job, result = evidence
+    fit = result.tubes[0].fit
+    assert fit is not None
+    fit = replace(fit, points=tuple(replace(missed, miss=0.3) for missed in fit.points))
+    page = page_of((job, replace(result, tubes=(replace(result.tubes[0], fit=fit),))), units)
+    assert [line.split()[0] for line in page.splitlines() if line.endswith("<- worst")] == marked
+
+
+def test_a_tube_of_readings_alone_has_no_table_of_points(evidence: Solved) -> None:
+    job, result = evidence
+    tube = result.tubes[0]
+    assert tube.fit is not None
+    alone = replace(tube, fit=replace(tube.fit, points=(), worst=None, scan=None))
+    page = page_of((replace(job, tubes=(replace(job.tubes[0], points=()),)), replace(result, tubes=(alone,))), "in")
+    assert "Points, and" not in page
+    assert "Scan" not in page
+    assert "turn before bend 2" in page

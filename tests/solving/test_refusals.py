@@ -247,3 +247,29 @@ def test_corners_alone_say_that_none_checks_another() -> None:
         "Every point is needed to place the tube, so none checks another and a wrong one would not show. "
         "Measure one more point on each straight."
     ]
+
+
+def test_inches_read_as_millimetres_never_leave_as_solved() -> None:
+    """25 November 2026: straights below nothing left as solved, with a caution alone."""
+    inches = [[0, 12.4, 34.4], [4, 12.6, 35.2], [10.7, 12.4, 36.6], [14.1, 12.5, 37.2], [22.9, 13.2, 41.4]]
+    inches += [[29.6, 14.1, 42.6], [36.9, 15.4, 41.8], [44.2, 16, 38.7], [51.9, 16, 34]]
+    points = tuple(
+        Point(f"p{i}", "end" if i in (0, len(inches) - 1) else "centre", np.array(at), np.eye(3))
+        for i, at in enumerate(inches)
+    )
+    for bends in (1, 2, 3):
+        job = Job("test", "mm", Tubing(OD), (WantedTube("tube", DIE, points, bends=bends),))
+        (found,) = solve(job).tubes
+        if found.solved:
+            assert found.program is not None
+            assert found.program.straights.min() >= 0
+            assert found.program.straights[1:-1].min(initial=np.inf) >= 100 - 1e-6
+        else:
+            assert texts(found, "refusal")
+
+
+def test_a_corner_where_the_tube_folds_back_is_refused() -> None:
+    """25 November 2026: the corner at infinity was missed by 10^18 inches, as solved."""
+    found = solved(np.array([[0.0, 0, 0], [800, 0, 0], [0, 0, 0]]), die=Die("140", clr=RADIUS, od=OD, max_wrap=np.pi))
+    assert not found.solved
+    assert found.fit is None or max(point.miss for point in found.fit.points) < 2000

@@ -166,6 +166,21 @@ def crosses_itself(chain: Chain, bench: Bench, ends: tuple[str, str]) -> list[No
     ]
 
 
+def no_length(chain: Chain, bench: Bench) -> list[Notice]:
+    """Refusal of a tube that is not even as long as it is thick: its ends were measured in one place."""
+    length = chain.program.developed_length(chain.radius)
+    if length >= bench.tubing.od:
+        return []
+    return [
+        Notice(
+            "no-length",
+            "refusal",
+            f"The tube comes out {bench.length(max(length, 0.0))} long, less than its OD. Ways out: look for a wrong "
+            "coordinate at an end, or, if it comes back to where it began, measure two places on each straight.",
+        )
+    ]
+
+
 def not_checked(bench: Bench) -> list[Notice]:
     """Checks that could not be made for want of a shop value, and what is never checked here."""
     die = bench.die

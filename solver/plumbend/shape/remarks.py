@@ -41,10 +41,26 @@ def _not_settled(fit: Fit) -> list[Notice]:
     return [
         Notice(
             "not-settled",
-            "caution",
-            "The search for the best tube did not settle: do not bend to these numbers. "
-            "Look for a point with a wrong coordinate.",
+            "refusal",
+            "The search for the best tube did not settle, so these numbers are no program. Ways out: look for a point "
+            "with a wrong coordinate, or for lengths in the wrong units.",
         )
+    ]
+
+
+def corners_too_far(fit: Fit) -> list[Notice]:
+    """Refusals of measured corners where the tube folds straight back, so that its legs do not meet."""
+    gone = [bool(np.isnan(corner).any()) for corner in fit.chain.corners()]
+    return [
+        Notice(
+            "folds-back",
+            "refusal",
+            f"The tube folds straight back at {point.name}: a U-bend has no corner. Ways out: look for a wrong "
+            f"coordinate beside {point.name}, or leave it out and measure two places on each leg and one on the "
+            "crown of the bend.",
+        )
+        for point in fit.evidence.points
+        if point.what == "corner" and gone[point.bend or 0]
     ]
 
 
