@@ -10,7 +10,7 @@ import numpy as np
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.results import FitReport, PartRadius, PointMiss, Result, ScanReport, TubeResult
 from plumbend.notices import Level, Notice
-from plumbend.shape.points import Point
+from plumbend.shape.points import SIDES, Point
 from plumbend.shape.tube_readings import (
     BendAngle,
     BendRotation,
@@ -51,15 +51,6 @@ CAUTIONS = (
     "Cutting and welding: eyes, ears, air. Clamp the work, strip zinc and paint back, keep a fire watch.",
     "Vehicle: on stands, never a jack alone. Battery off before you weld.",
 )
-
-SIDES = {
-    "top": (0, 0, 1),
-    "bottom": (0, 0, -1),
-    "left": (0, 1, 0),
-    "right": (0, -1, 0),
-    "front": (1, 0, 0),
-    "rear": (-1, 0, 0),
-}
 
 
 def solve_page(job: Job, result: Result, units: Units) -> Iterator[Block]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -237,11 +238,11 @@ def test_what_cannot_be_is_refused(make: Callable[[], object], message: str) -> 
 
 
 def test_sides_and_hints_that_are_not_known_are_refused() -> None:
-    side: Side = "inside"  # type: ignore[assignment]  # what a careless caller may do
+    side = cast(Side, "inside")  # what a careless caller may do
     assert refused(lambda: Touched(side, 40.0)) == (
         'A side "inside" is not known. Write near side, far side, top, bottom, front, back, left, right.'
     )
-    hint: Hint = "over"  # type: ignore[assignment]  # likewise
+    hint = cast(Hint, "over")
     assert refused(lambda: Place("A", hints=(hint,))) == (
         "A has a hint that is not known. Write forward, aft, left, right, above, below."
     )

@@ -291,3 +291,15 @@ def test_a_wrong_corner_that_is_left_out_still_has_a_miss() -> None:
         (point,) = [point for point in found.fit.points if point.name == "K"]
         assert point.suspect
         assert point.miss > 30
+
+
+def test_one_corner_among_other_places_does_not_count_the_bends(tmp_path: Path) -> None:
+    """25 November 2026: one measured corner made a rail of three bends a rail of one."""
+    rail = "".join(line for line in RAIL.splitlines(keepends=True) if not line.startswith("bends"))
+    for text in (
+        rail,
+        rail.replace("leg = 4, ", "").replace('"c1", what = "centre", leg = 2', '"c1", what = "centre"'),
+    ):
+        tube = solved(tmp_path, INCHES + text)
+        assert len(tube["angles"]) == 3
+        np.testing.assert_allclose(tube["angles"], [13.7, 31.5, 27.0], atol=0.5)

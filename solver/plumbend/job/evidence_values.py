@@ -9,19 +9,16 @@ from typing import Any, get_args
 
 from plumbend.job.dates import explain_date
 from plumbend.job.values import AXES, Reading, figure, size, three, validator, whole, wrong
-from plumbend.shape.points import PointKind
+from plumbend.shape.points import SIDES, PointKind
 from plumbend.units import Axis, parse_angle, parse_place
 
 _KINDS: dict[str, str] = {**{kind: kind for kind in get_args(PointKind)}, "center": "centre"}
 _LATER_KINDS = ("touch", "clear")
 _KINDS_TO_USE = "Use end, corner, centre or outside."
-_SIDES: dict[str, tuple[float, float, float]] = {
-    **dict.fromkeys(("front", "fore", "forward"), (1.0, 0.0, 0.0)),
-    **dict.fromkeys(("rear", "back", "aft"), (-1.0, 0.0, 0.0)),
-    "left": (0.0, 1.0, 0.0),
-    "right": (0.0, -1.0, 0.0),
-    "top": (0.0, 0.0, 1.0),
-    "bottom": (0.0, 0.0, -1.0),
+_SIDES = {
+    **SIDES,
+    **dict.fromkeys(("fore", "forward"), SIDES["front"]),
+    **dict.fromkeys(("back", "aft"), SIDES["rear"]),
 }
 _SIDES_TO_USE = "Write top, bottom, left, right, front or rear, or a direction such as side = [1, 0, -1]."
 _SLOPE = re.compile(r"(?:(?P<before>up|down)\b)?(?P<rest>.*?)(?:\b(?P<after>up|down))?", re.IGNORECASE | re.DOTALL)

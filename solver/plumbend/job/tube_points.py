@@ -103,7 +103,8 @@ def _check_keys(read: Read, mistakes: Mistakes) -> None:
 
 
 def _count_bends(read: Read, tube: Spot, told: BendCount, mistakes: Mistakes) -> int | None:
-    """Number of bends as told, else one for each corner; corners are held to it."""
+    """Number of bends as told, else one for each corner where nothing else lies between the ends; corners are held
+    to it. None where it is to be found: beside other places a corner need not be measured at every bend."""
     bends = told.told
     corners = [(row, spot) for row, spot in read if row.what == "corner"]
     count = 0
@@ -119,6 +120,8 @@ def _count_bends(read: Read, tube: Spot, told: BendCount, mistakes: Mistakes) ->
         if not told.found and all(row.leg is None and row.what == "end" for row, _ in read):
             what = "nothing tells how many bends the tube has"
             mistakes.add(tube, (), what, "Say it, such as bends = 3 (0 for a straight tube).")
+        return None
+    if any(row.what in ("centre", "outside") for row, _ in read):
         return None
     if numbers != set(range(1, len(numbers) + 1)):
         what = f"the corners are those of bends {_counted(numbers)}, so others are missing"

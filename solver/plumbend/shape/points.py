@@ -7,6 +7,16 @@ from typing import Literal
 
 from plumbend.frames import FloatArray
 
+SIDES: dict[str, tuple[float, float, float]] = {
+    "front": (1.0, 0.0, 0.0),
+    "rear": (-1.0, 0.0, 0.0),
+    "left": (0.0, 1.0, 0.0),
+    "right": (0.0, -1.0, 0.0),
+    "top": (0.0, 0.0, 1.0),
+    "bottom": (0.0, 0.0, -1.0),
+}
+"""Sides of a tube by name, in vehicle axes."""
+
 PointKind = Literal["end", "corner", "centre", "outside"]
 
 
