@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -21,3 +22,8 @@ class Notice:
     code: str
     level: Level
     text: str
+
+
+def listed(names: Sequence[str], joined: str = "and") -> str:
+    """Names in a row: "A", "A and B", "A, B and C"."""
+    return f" {joined} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

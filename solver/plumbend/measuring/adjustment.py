@@ -195,18 +195,25 @@ class Adjusted:
         return [tuple(readings[i] for i in sorted(groups[first])) for first in sorted(groups)]
 
 
-def adjust(places: Sequence[Place], readings: Sequence[Reading], planes: Sequence[CentrePlane] = ()) -> Adjusted:
+def adjust(
+    places: Sequence[Place],
+    readings: Sequence[Reading],
+    planes: Sequence[CentrePlane] = (),
+    *,
+    thorough: bool = True,
+) -> Adjusted:
     """Places and planes that fit the readings best, from first guesses of its own.
 
     Args:
         places: bases and points, given, partly given or to be found.
         readings: of any kinds, in any order; repeats are readings of their own.
         planes: those that readings name.
+        thorough: whether readings that disagree are worth several first guesses; where they agree it is all one.
 
     Raises BadValue where a reading names what is not there, or two places share a name.
     """
     network = Network(places, readings, planes)
-    best, undecided, manner = _lowest(network)
+    best, undecided, manner = _lowest(network, thorough)
     others: list[tuple[str, Minimum[FloatArray]]] = []
     for name in undecided:
         other, _ = _best(network, first_guesses(network, replace(manner, turned=frozenset({name}))))
@@ -221,7 +228,7 @@ def adjust(places: Sequence[Place], readings: Sequence[Reading], planes: Sequenc
     return Adjusted(network, best, tuple(mirror for mirror in mirrors if mirror.asked in mirror.at))
 
 
-def _lowest(network: Network) -> tuple[Minimum[FloatArray], tuple[str, ...], Manner]:
+def _lowest(network: Network, thorough: bool) -> tuple[Minimum[FloatArray], tuple[str, ...], Manner]:
     """The least of the minima, and what was undecided in its first guess and how that was made.
 
     One wrong reading, or a wrong hint, can lead the first guess astray: where the readings disagree, those that stand
@@ -232,7 +239,7 @@ def _lowest(network: Network) -> tuple[Minimum[FloatArray], tuple[str, ...], Man
     if _agrees(network, best):
         return found
     same = 0
-    for i in _standing_out(Adjusted(network, best, ())):
+    for i in _standing_out(Adjusted(network, best, ())) if thorough else ():
         manner = Manner(without=frozenset({i}), wary=True)
         other, undecided = _best(network, first_guesses(network, manner))
         same += abs(other.normal.chi2 - best.normal.chi2) < 1e-3 * best.normal.chi2

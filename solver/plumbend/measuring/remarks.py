@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from plumbend.frames import FloatArray
@@ -12,7 +10,7 @@ from plumbend.measuring.adjustment import Adjusted
 from plumbend.measuring.loose import Loose, LoosePlace, loose_of, natural_readings, rows_of
 from plumbend.measuring.places import AXES
 from plumbend.measuring.readings import Reading
-from plumbend.notices import Notice
+from plumbend.notices import Notice, listed
 from plumbend.units import Axis, Units, format_place, length_with_unit
 
 WEAK = 3.0
@@ -44,7 +42,7 @@ def _loose(loose: Loose) -> list[Notice]:
     said = []
     if loose.frame:
         said.append(
-            f"All places together can still {_listed(loose.frame, 'or')}: nothing ties the readings to the vehicle. "
+            f"All places together can still {listed(loose.frame, 'or')}: nothing ties the readings to the vehicle. "
             "Give a base its place, or measure from one that has it."
         )
     said += [_loose_place(place) for place in loose.places]
@@ -54,12 +52,12 @@ def _loose(loose: Loose) -> list[Notice]:
 def _loose_place(place: LoosePlace) -> str:
     ways = [f"how far {axis}" for axis in place.axes]
     if place.together:
-        said = f"{place.name} can still move {_listed(place.axes, 'and')} at once"
+        said = f"{place.name} can still move {listed(place.axes, 'and')} at once"
     else:
-        said = f"Nothing fixes {_listed(ways, 'and')} {place.name} is"
+        said = f"Nothing fixes {listed(ways, 'and')} {place.name} is"
     if not place.mends:
         return f"{said}, and one reading more is not enough. Measure it from more places."
-    return f"{said}. Any one of these would: {_listed([reading.words for reading in place.mends], 'or')}."
+    return f"{said}. Any one of these would: {listed([reading.words for reading in place.mends], 'or')}."
 
 
 def _mirrors(adjusted: Adjusted, units: Units) -> list[Notice]:
@@ -68,7 +66,7 @@ def _mirrors(adjusted: Adjusted, units: Units) -> list[Notice]:
         here, there = adjusted.place(mirror.asked), mirror.at[mirror.asked]
         meant = _EITHER[int(np.argmax(np.abs(there - here)))]
         others = [name for name in mirror.at if name != mirror.asked]
-        also = f" {_listed(others, 'and')} would move with it." if others else ""
+        also = f" {listed(others, 'and')} would move with it." if others else ""
         said = (
             f"{mirror.asked} is either at {_place(here, units)}, or at {_place(there, units)}: the readings fit both. "
             f"Say which is meant, {meant}.{also}"
@@ -116,14 +114,14 @@ def _best_mend(adjusted: Adjusted, name: str, weak: FloatArray) -> Reading:
 def _way_words(way: FloatArray) -> str:
     """The axes that a direction mostly runs along: "up", "forward and up"."""
     words: dict[Axis, str] = {"forward": "forward or aft", "left": "left or right", "up": "up or down"}
-    return _listed([words[axis] for axis, part in zip(AXES, np.abs(way), strict=True) if part > 0.5], "with")
+    return listed([words[axis] for axis, part in zip(AXES, np.abs(way), strict=True) if part > 0.5], "with")
 
 
 def _unchecked(adjusted: Adjusted) -> list[Notice]:
     unchecked = adjusted.unchecked()
     if not unchecked:
         return []
-    names = _listed([reading.typed or reading.words for reading in unchecked], "and")
+    names = listed([reading.typed or reading.words for reading in unchecked], "and")
     said = f"No other reading checks {names}. A slip there would not be seen."
     return [Notice("unchecked", "not-checked", said)]
 
@@ -132,7 +130,7 @@ def _alike(adjusted: Adjusted) -> list[Notice]:
     groups = adjusted.not_told_apart()
     if not groups:
         return []
-    names = "; ".join(_listed([reading.typed or reading.words for reading in group], "and") for group in groups)
+    names = "; ".join(listed([reading.typed or reading.words for reading in group], "and") for group in groups)
     said = (
         f"These are checked only together, so a slip in one of them would be seen, but not in which: {names}. "
         "One reading more of another kind would tell."
@@ -142,7 +140,3 @@ def _alike(adjusted: Adjusted) -> list[Notice]:
 
 def _place(at: FloatArray, units: Units) -> str:
     return ", ".join(format_place(float(part), units, axis) for axis, part in zip(AXES, at, strict=True))
-
-
-def _listed(names: Sequence[str], joined: str) -> str:
-    return f" {joined} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
