@@ -15,6 +15,7 @@ from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 from plumbend_cli.program_page import place_columns, place_texts, program_blocks, size_text
 
 ENDS = ("start end", "far end")
+_MOST_TOLD = 3
 _TOUCHING = 1e-6  # mm; bends that meet without a straight between them still fit
 
 
@@ -48,7 +49,9 @@ def _refuse_overlaps(program: Program, units: Units) -> None:
     """Corners too close for their bends give a straight below nothing; how far below is what is missing."""
     short = [(k, -mm) for k, mm in enumerate(program.straights.tolist(), start=1) if mm < -_TOUCHING]
     if short:
-        listed = "; ".join(f"straight {k} by {length_with_unit(mm, units, 32, 1)}" for k, mm in short)
+        listed = "; ".join(f"straight {k} by {length_with_unit(mm, units, 32, 1)}" for k, mm in short[:_MOST_TOLD])
+        if len(short) > _MOST_TOLD:
+            listed += f"; and {len(short) - _MOST_TOLD} more"
         raise Refused(
             f"The bends do not fit between the corners: too short is {listed}. "
             "Move those corners apart, or take a die of smaller radius."

@@ -11,6 +11,8 @@ import typer
 from plumbend.errors import BadText, PlumbendError
 from plumbend.units import Units, parse_length
 
+_UNITS = "[in|mm]"
+
 app = typer.Typer(
     add_completion=False,
     no_args_is_help=True,
@@ -27,6 +29,14 @@ def _show_version(wanted: bool) -> None:
         raise typer.Exit
 
 
+def _units(word: str) -> Units:
+    """What is said behind --units; typer's own refusal of other words speaks of values and errors."""
+    match word.strip().lower():
+        case "in" | "mm" as units:
+            return units
+    raise typer.BadParameter(f'"{word}" is not a unit to work in. Say in or mm.')
+
+
 @app.callback()
 def plumbend(
     _version: Annotated[
@@ -41,13 +51,18 @@ def plumbend(
 def solve(
     job: Annotated[str, typer.Argument(help="The job file.")],
     json: Annotated[bool, typer.Option("--json", help="Write the result as JSON, and nothing else.")] = False,
-    units: Annotated[Units | None, typer.Option(help="Write lengths in these instead of the job's own.")] = None,
+    units: Annotated[
+        Units | None,
+        typer.Option(parser=_units, metavar=_UNITS, help="Write lengths in these instead of the job's own."),
+    ] = None,
 ) -> None:
     """Work out the bend program of every tube of a job.
 
     Ends with status 0 where all are solved, 2 where a file cannot be read or understood, 3 where some tube
     cannot be bent.
     """
+    if json and units:
+        raise typer.BadParameter("JSON is always in mm and degrees. Leave --units out.", param_hint="--units")
     from plumbend.job.reader import read_job
     from plumbend.solving import solve as solve_job
 
@@ -71,10 +86,53 @@ def solve(
     raise typer.Exit(result.exit_status)
 
 
+@app.command(epilog="Example: plumbend check samples/stretcher-rail.toml")
+def check(
+    job: Annotated[str, typer.Argument(help="The job file.")],
+    json: Annotated[bool, typer.Option("--json", help="Write the result as JSON, and nothing else.")] = False,
+    units: Annotated[
+        Units | None,
+        typer.Option(parser=_units, metavar=_UNITS, help="Write lengths in these instead of the job's own."),
+    ] = None,
+    keep: Annotated[
+        list[str] | None,
+        typer.Option(help="A reading that is never left out, by its number or its line; may be said again."),
+    ] = None,
+) -> None:
+    """Work out the places of a job's bases and points, and find the readings that cannot be right."""
+    if json and units:
+        raise typer.BadParameter("JSON is always in mm and degrees. Leave --units out.", param_hint="--units")
+    from plumbend.errors import BadFile, Mistake
+    from plumbend.job.reader import read_job
+
+    read = read_job(job)
+    if read.frame is None:
+        what = "it has no readings of the vehicle to check"
+        raise BadFile([Mistake(job, None, "", what, "Its points are typed with their places: solve it.")])
+    from plumbend.survey import frame_report, survey
+
+    shown_in = units or read.units
+    frame = frame_report(survey(read, read.frame, shown_in, keep or ()))
+    if json:
+        from json import dumps
+
+        from plumbend.job.frame_report import check_to_json
+
+        typer.echo(dumps(check_to_json(read.title, frame), indent=2, allow_nan=False))
+    else:
+        from plumbend_cli.check_page import check_page
+        from plumbend_cli.page import show
+
+        show(check_page(read.title, frame, shown_in))
+
+
 @app.command(epilog="Example: plumbend convert corners.csv --clr 5-1/2 --units in")
 def convert(
     clr: Annotated[str, typer.Option(help="Centreline radius of the die.", metavar="LENGTH")],
-    units: Annotated[Units, typer.Option(help="What bare numbers are, and lengths are written in.")],
+    units: Annotated[
+        Units,
+        typer.Option(parser=_units, metavar=_UNITS, help="What bare numbers are, and lengths are written in."),
+    ],
     file: Annotated[str, typer.Argument(help="A CSV file; - or nothing reads what is typed.")] = "-",
 ) -> None:
     """Turn the corners of a tube into its bend program, or a program into corners.

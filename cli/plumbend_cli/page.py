@@ -23,7 +23,11 @@ from rich.text import Text
 PIPED_WIDTH = 80
 READING_WIDTH = 100  # running text on a wide terminal stays readable
 ACCENT = "cyan"  # the only colour beside the terminal's own; it never carries a meaning alone
-_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:in|mm)\b)")
+_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:in|mm)\b|±|\+/-)|(?<=±) (?=\d)|(?<=\+/-) (?=\d)")
+_INDENT, _GAP = 2, 2  # before a table, and between its columns
+_PLUS_MINUS = ("±", "+/-")
+_DECIMAL = re.compile(r"-?\d+(?:\.(\d+))?")
+_LONGEST_WORD = 20  # longer ones are no numbers, and may be folded
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,26 +122,98 @@ def _print_heading(heading: Heading, console: Console, *, plain: bool) -> None:
 
 
 def _print_paragraph(paragraph: Paragraph, console: Console) -> None:
+    _print_text(paragraph.text, paragraph.lead, " " * len(paragraph.lead), "bold" if paragraph.loud else "", console)
+
+
+def _print_text(words: str, lead: str, hanging: str, style: str, console: Console) -> None:
+    """Running text behind ``lead``, its further lines behind ``hanging``."""
     text = textwrap.fill(
-        _NUMBER_AND_UNIT.sub("\N{NO-BREAK SPACE}", paragraph.text),
+        _NUMBER_AND_UNIT.sub("\N{NO-BREAK SPACE}", words),
         width=min(console.width, READING_WIDTH),
-        initial_indent=paragraph.lead,
-        subsequent_indent=" " * len(paragraph.lead),
+        initial_indent=lead,
+        subsequent_indent=hanging,
         break_on_hyphens=False,  # 57-3/4 stays in one piece
     )
-    text = text.replace("\N{NO-BREAK SPACE}", " ")
-    console.print(Text(text, style="bold" if paragraph.loud else ""))
+    console.print(Text(text.replace("\N{NO-BREAK SPACE}", " "), style=style))
 
 
 def _print_table(table: Table, console: Console) -> None:
-    drawn = DrawnTable(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    for column in table.columns:
+    table = _evened(table)
+    widths = _widths(table, console.width - _INDENT)
+    if widths is None:
+        _print_row_by_row(table, console)
+        return
+    drawn = DrawnTable(box=None, pad_edge=False, padding=(0, _GAP, 0, 0), header_style="bold")
+    for column, width in zip(table.columns, widths, strict=True):
         drawn.add_column(
             Text(f"{column.head}\n{column.below}".rstrip()),
             justify="right" if column.numeric else "left",
             style="bold" if column.loud else "",
             overflow="fold",
+            width=width,
         )
     for row in table.rows:
         drawn.add_row(*map(Text, row))
-    console.print(Padding(drawn, (0, 0, 0, 2)))
+    console.print(Padding(drawn, (0, 0, 0, _INDENT)))
+
+
+def _evened(table: Table) -> Table:
+    """The table with as many decimals for every number of a column as the finest of them has."""
+    columns = [list(cells) for cells in zip(*table.rows, strict=True)]
+    for column, cells in zip(table.columns, columns, strict=False):
+        if not column.numeric and column.head not in _PLUS_MINUS:
+            continue
+        decimals = [len(found[1] or "") if (found := _DECIMAL.fullmatch(cell)) else None for cell in cells]
+        most = max((count for count in decimals if count is not None), default=0)
+        for at, count in enumerate(decimals):
+            if count is not None and count < most:
+                cells[at] += "." * (count == 0) + "0" * (most - count)
+    return replace(table, rows=tuple(zip(*columns, strict=True)))
+
+
+def _widths(table: Table, room: int) -> list[int] | None:
+    """How wide each column is drawn; None where not even folded heads and texts get them all into ``room``.
+
+    Heads are folded first, then cells of words; a number is never broken.
+    """
+    room -= _GAP * (len(table.columns) - 1)
+    cells = [[row[at] for row in table.rows] for at in range(len(table.columns))]
+    heads = [[column.head, column.below] for column in table.columns]
+    whole = [max(map(len, head + below)) for head, below in zip(heads, cells, strict=True)]
+    heads_folded = [max(_longest_word(head), *map(len, below), 0) for head, below in zip(heads, cells, strict=True)]
+    all_folded = [
+        max(_longest_word(head), max(map(len, below), default=0) if column.numeric else _longest_word(below))
+        for column, head, below in zip(table.columns, heads, cells, strict=True)
+    ]
+    widths = whole
+    for least in (heads_folded, all_folded):
+        while sum(widths) > room and widths != least:
+            spare = [width - low for width, low in zip(widths, least, strict=True)]
+            widest = spare.index(max(spare))
+            widths = [width - (at == widest) for at, width in enumerate(widths)]
+    return widths if sum(widths) <= room else None
+
+
+def _longest_word(texts: Iterable[str]) -> int:
+    return max((min(len(word), _LONGEST_WORD) for text in texts for word in text.split()), default=0)
+
+
+def _print_row_by_row(table: Table, console: Console) -> None:
+    """Each row as a few lines, one for each cell, for a terminal too narrow for the columns."""
+    first, *others = table.columns
+    indent = " " * _INDENT
+    for at, row in enumerate(table.rows):
+        if at:
+            console.print()
+        _print_text(f"{first.head} {row[0]}", indent, indent, "bold", console)
+        lines: list[tuple[Column, str]] = []
+        for column, cell in zip(others, row[1:], strict=True):
+            belongs = column.head in ("", *_PLUS_MINUS)
+            whole = cell.replace(" ", "\N{NO-BREAK SPACE}") if belongs or column.numeric else cell
+            if belongs and cell and lines:
+                lines[-1] = lines[-1][0], " ".join(filter(None, (lines[-1][1], column.head, whole)))
+            elif cell:
+                lines.append((column, whole))
+        for column, text in lines:
+            head = ", ".join(filter(None, (column.head, column.below)))
+            _print_text(f"{head}: {text}", 2 * indent, 3 * indent, "", console)

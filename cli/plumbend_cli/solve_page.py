@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 
+from plumbend.job.frame_report import FrameReport
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.results import FitReport, PartRadius, PointMiss, Result, ScanReport, TubeResult
-from plumbend.notices import Level, Notice
 from plumbend.shape.points import SIDES, Point
 from plumbend.shape.tube_readings import (
     BendAngle,
@@ -24,6 +24,7 @@ from plumbend.shop import Die
 from plumbend.tubing import Tubing
 from plumbend.units import Units, format_angle
 from plumbend_cli.known import known_length
+from plumbend_cli.notice_blocks import notice_blocks
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 from plumbend_cli.program_page import (
     COUNTED_IN,
@@ -35,12 +36,6 @@ from plumbend_cli.program_page import (
     turn_text,
 )
 
-LEADS: dict[Level, str] = {
-    "refusal": "CANNOT BE BENT: ",
-    "caution": "Caution: ",
-    "note": "Note: ",
-    "not-checked": "- ",
-}
 UNMAKEABLE = frozenset(
     {"die-od", "crosses-itself", "folds-back", "no-length", "not-settled"}
 )  # refusals that hold for the tube shown as well
@@ -56,6 +51,10 @@ CAUTIONS = (
 def solve_page(job: Job, result: Result, units: Units) -> Iterator[Block]:
     """The page of a solved job, lengths in ``units``; ``result`` holds the tubes of ``job`` in order."""
     yield Heading(job.title, level=1)
+    if result.frame is not None:
+        yield Heading("Readings of the vehicle", level=2)
+        yield Paragraph(_frame_text(result.frame))
+        yield from notice_blocks([n for n in result.frame.notices if n.level in ("refusal", "caution")])
     for wanted, tube in zip(job.tubes, result.tubes, strict=True):
         yield from _tube_blocks(wanted, tube, job.tubing, units)
     if job.assumed:
@@ -65,26 +64,34 @@ def solve_page(job: Job, result: Result, units: Units) -> Iterator[Block]:
     yield from (Paragraph(text, lead="- ") for text in CAUTIONS)
 
 
+def _frame_text(frame: FrameReport) -> str:
+    count = "1 reading places" if len(frame.readings) == 1 else f"{len(frame.readings)} readings place"
+    return f"{count} the bases and points. {frame.words} plumbend check lists them all."
+
+
 def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Units) -> Iterator[Block]:
     ends = (f"{tube.ends[0]} end", f"{tube.ends[1]} end")
     yield Heading(tube.name, level=2)
     yield Paragraph(f"{_tubing_text(tubing, units)}. {_die_text(tube.die, units)}. From {ends[0]} to {ends[1]}.")
     if tube.part is not None and not math.isnan(tube.part.radius):
-        yield Paragraph(f"Copied from a part whose own bends have a radius of {_radius_text(tube.part, units)}.")
+        yield Paragraph(
+            f"Copied from a part whose own bends have a centreline radius of {_radius_text(tube.part, units)}; "
+            f"the die bends {size_text(tube.die.radius, units)}."
+        )
     if not tube.solved:
         yield Paragraph(_refused_text(tube), loud=True)
     if tube.program is not None:
         yield from program_blocks(tube.program, tube.die.radius, ends, units, tube.certainty)
-    yield from _notice_blocks(tube.notices)
+    yield from notice_blocks(tube.notices)
     if tube.fit is not None:
-        yield from _fit_blocks(wanted, tube.fit, units)
+        yield from _fit_blocks(wanted, tube.points, tube.fit, units)
 
 
-def _fit_blocks(wanted: WantedTube, fit: FitReport, units: Units) -> Iterator[Block]:
+def _fit_blocks(wanted: WantedTube, points: tuple[Point, ...], fit: FitReport, units: Units) -> Iterator[Block]:
     """How far the tube passes from all that was measured."""
     if fit.points:
         yield Heading("Points, and how far the tube passes from them")
-        yield _points(wanted, fit, units)
+        yield _points(points, fit, units)
     if fit.readings:
         yield Heading("Readings of the tube itself, and how far the tube is off them")
         yield _readings(wanted, fit, units)
@@ -130,22 +137,7 @@ def _die_text(die: Die, units: Units) -> str:
     return stamped if die.bent_clr is None else f"{stamped}, really bends {size_text(die.bent_clr, units)}"
 
 
-def _notice_blocks(notices: Iterable[Notice]) -> Iterator[Block]:
-    """Refusals first, whatever their order; then cautions, notes, and what was not checked."""
-    by_level: dict[Level, list[str]] = {level: [] for level in LEADS}
-    for notice in notices:
-        by_level[notice.level].append(notice.text)
-    unchecked = by_level.pop("not-checked")
-    if any(by_level.values()):
-        yield Heading("Notices")
-    for level, texts in by_level.items():
-        yield from (Paragraph(text, lead=LEADS[level], loud=level == "refusal") for text in texts)
-    if unchecked:
-        yield Heading("Not checked")
-        yield from (Paragraph(text, lead=LEADS["not-checked"]) for text in unchecked)
-
-
-def _points(wanted: WantedTube, fit: FitReport, units: Units) -> Table:
+def _points(points: tuple[Point, ...], fit: FitReport, units: Units) -> Table:
     columns = (
         Column("point"),
         Column("what"),
@@ -160,7 +152,7 @@ def _points(wanted: WantedTube, fit: FitReport, units: Units) -> Table:
             *place_texts(point.at, units),
             *_miss_texts(missed, index == fit.worst, units),
         )
-        for index, (point, missed) in enumerate(zip(wanted.points, fit.points, strict=True))
+        for index, (point, missed) in enumerate(zip(points, fit.points, strict=True))
     ]
     return Table(columns, tuple(rows))
 
@@ -177,15 +169,23 @@ def _miss_texts(missed: PointMiss, is_worst: bool, units: Units) -> tuple[str, s
     size = length_text(abs(missed.miss), units, parts=32)
     nothing = size in ("0", "0.0")
     side = "" if missed.what != "outside" or nothing else "off" if missed.miss > 0 else "inside"
-    mark = "<- left out" if missed.suspect else "<- worst" if is_worst and not nothing else ""
-    return size, f"{side}  {mark}".strip()
+    return size, f"{side}  {_mark(missed.suspect, is_worst and not nothing)}".strip()
+
+
+def _mark(suspect: bool, is_worst: bool) -> str:
+    return "<- left out" if suspect else "<- worst" if is_worst else ""
 
 
 def _readings(wanted: WantedTube, fit: FitReport, units: Units) -> Table:
-    columns = (Column("reading"), Column("read", numeric=True), Column("off by", numeric=True))
+    columns = (Column("reading"), Column("read", numeric=True), Column("off by", numeric=True), Column(""))
     rows = [
-        (missed.name, _read_text(reading, units), _size_of(missed.miss, missed.is_angle, units))
-        for reading, missed in zip(wanted.readings, fit.readings, strict=True)
+        (
+            missed.name,
+            _read_text(reading, units),
+            _size_of(missed.miss, missed.is_angle, units),
+            _mark(missed.suspect, index == fit.worst_reading),
+        )
+        for index, (reading, missed) in enumerate(zip(wanted.readings, fit.readings, strict=True))
     ]
     return Table(columns, tuple(rows))
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,43 +21,72 @@ from plumbend.making.buildable import (
     wrong_die,
 )
 from plumbend.making.copying import copied
-from plumbend.making.limits import impossible_without_limits, limits_that_hold, nearest_buildable
+from plumbend.making.limits import impossible_without_limits, limits_that_hold, nearest_buildable, off_its_limits
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty, certainty_of
 from plumbend.shape.chain import Chain
 from plumbend.shape.copies import PartFit, fit_part
-from plumbend.shape.fit import Fit, FormingLimits
+from plumbend.shape.disagreement import (
+    bent_without,
+    disagreement,
+    one_is_wrong,
+    other_count,
+    other_radius,
+    readings_off,
+    worst_of,
+)
+from plumbend.shape.evidence import Miss
+from plumbend.shape.fit import Fit, FormingLimits, widened
 from plumbend.shape.guess_readings import bends_of_readings
+from plumbend.shape.hands import mirrored_twin, way_taken
 from plumbend.shape.measured import Measured
 from plumbend.shape.program import Program
-from plumbend.shape.remarks import (
-    bent_without,
-    corners_too_far,
-    mirrored_twin,
-    one_is_wrong,
-    remarks_on_fit,
-    worst_point,
-)
+from plumbend.shape.remarks import corners_too_far, remarks_on_fit, sides_along_legs
+from plumbend.shape.search import FEW
 from plumbend.shape.structure import fit_counting_bends, fit_measured
-from plumbend.shape.suspects import Suspects, find_suspects
+from plumbend.shape.suspects import Suspect, find_suspects
 from plumbend.units import Units
+
+if TYPE_CHECKING:
+    from plumbend.survey import Survey
 
 PROGRAM_ENDS = ("start", "far")
 """Names of the ends of a tube that no points name."""
 
 
-def solve(job: Job, units: Units | None = None) -> Result:
-    """Fit every tube of a job to its points and judge whether its die can bend it.
+def solve(job: Job, units: Units | None = None, keep: Sequence[str] = ()) -> Result:
+    """Place the points of a job by its readings, fit every tube to them and judge whether its die can bend it.
 
     Each tube is solved by itself: one that fails leaves the others' results in place.
 
     Args:
         job: as read by :func:`plumbend.read_job`.
         units: what the notices are written in; the job's own where None.
+        keep: readings of the vehicle that are never left out, as typed or by number.
+
+    Raises:
+        BadText: where ``keep`` names nothing.
     """
+    units = units or job.units
+    if job.frame is None:
+        return Result(job.title, tuple(_solve_tube(tube, Bench(job.tubing, tube.die, units)) for tube in job.tubes))
+    from plumbend.survey import frame_report, survey  # a job without readings does not pay for them
+
+    found = survey(job, job.frame, units, keep)
     return Result(
-        job.title, tuple(_solve_tube(tube, Bench(job.tubing, tube.die, units or job.units)) for tube in job.tubes)
+        job.title,
+        tuple(_solve_placed(tube, found, Bench(job.tubing, tube.die, units)) for tube in job.tubes),
+        frame_report(found),
     )
+
+
+def _solve_placed(tube: WantedTube, found: Survey, bench: Bench) -> TubeResult:
+    """A tube whose points readings of the vehicle place, some of them or none."""
+    from plumbend.survey import placed
+
+    ends = (tube.names[0], tube.names[-1]) if tube.names else PROGRAM_ENDS
+    tube, refusals = placed(tube, found)
+    return _none_found(tube, bench, ends, refusals) if refusals else _solve_tube(tube, bench)
 
 
 def _solve_tube(tube: WantedTube, bench: Bench) -> TubeResult:
@@ -64,37 +95,53 @@ def _solve_tube(tube: WantedTube, bench: Bench) -> TubeResult:
     ends = (tube.points[0].name, tube.points[-1].name) if tube.points else PROGRAM_ENDS
     measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan)
     if tube.copied:
-        part = _part(measured, tube.bends, bench.die.radius)
-        if part is None:
-            return _no_tube(tube, bench, ends)
-        copy, refusals, notes = copied(part, bench, ends)
-        remarks = [*refusals, *remarks_on_fit(part.fit, ends, bench.units), *notes]
-        return _solved(tube, bench, ends, copy, _report(measured, part.fit, ()), remarks, part)
+        return _copy(tube, measured, bench, ends)
     fit = _fit(measured, tube.bends, bench.limits)
     if fit is None:
         return _no_tube(tube, bench, ends)
+    fit = off_its_limits(fit, bench.limits)
     refusals, held = limits_that_hold(fit, bench, ends)
-    disagree = impossible_without_limits(fit)
-    # without one of its corners a tube still has the bend there
-    has_corners = any(point.what == "corner" for point in tube.points)
-    bends = fit.chain.bends if tube.bends is None and has_corners else tube.bends
-    suspects = _suspects(measured, bends, bench) if refusals or disagree else None
-    left_out: tuple[int, ...] = ()
-    blamed: list[Notice] = []
-    if suspects is not None and disagree:
-        fit, left_out = suspects.fit, suspects.indices[:1]
-        refusals, held = limits_that_hold(fit, bench, ends)
-        blamed = one_is_wrong(suspects, measured.points)
-    elif suspects is not None:
-        blamed = bent_without(suspects, measured.points)
+    left_out: Suspect | None = None
+    blamed: list[Notice] = sides_along_legs(fit)
+    if blamed:
+        pass  # what such a side says of the tube is wrong, whatever the rest say
+    elif impossible_without_limits(fit):
+        suspects = find_suspects(measured, _refit(tube, fit, bench))
+        shapes = _other_shapes(measured, tube, bench)
+        if suspects is not None:
+            left_out = suspects.likely[0]
+            # of a scan only a few points took part so far
+            whole = None if measured.scan is None else _refit(tube, fit, bench)(left_out.left_out(measured))
+            fit = whole or suspects.fit
+            refusals, held = limits_that_hold(fit, bench, ends)
+            blamed = one_is_wrong(suspects, measured)
+        blamed += shapes
+    elif refusals:
+        suspects = find_suspects(measured, _refit(tube, fit, bench, buildable=True))
+        blamed = [] if suspects is None else bent_without(suspects, measured)
+    if not refusals:
+        fit = widened(fit)
+        blamed += disagreement(fit, measured, bench.units)
     remarks = [
         *refusals,
         *mirrored_twin(fit),
         *blamed,
-        *remarks_on_fit(fit, ends, bench.units, limited=bool(refusals)),
+        *way_taken(fit, bench.limits),
+        *remarks_on_fit(fit, ends, bench.units),
         *held,
     ]
     return _solved(tube, bench, ends, fit, _report(measured, fit, left_out), remarks)
+
+
+def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, str]) -> TubeResult:
+    part = _part(measured, tube.bends, bench.die.radius)
+    if part is None:
+        return _no_tube(tube, bench, ends)
+    part = replace(part, fit=widened(part.fit))
+    copy, refusals, notes = copied(part, bench, ends)
+    blamed = [*sides_along_legs(part.fit), *disagreement(part.fit, measured, bench.units)]
+    remarks = [*refusals, *blamed, *remarks_on_fit(part.fit, ends, bench.units), *notes]
+    return _solved(tube, bench, ends, copy, _report(measured, part.fit, None), remarks, part)
 
 
 def _solved(
@@ -123,37 +170,77 @@ def _solved(
     return _result(tube, bench, ends, made.chain, report, notices, certainty_of(made), part)
 
 
-def _suspects(measured: Measured, bends: int | None, bench: Bench) -> Suspects | None:
-    """Points without one of which the rest agree, and can be bent; None where leaving one out is no help."""
-    if len(measured.points) < 2 or measured.scan is not None or measured.joint is not None:
-        return None
-    return find_suspects(measured, lambda rest: _fit(rest, bends, bench.limits, thorough=False))
+def _refit(tube: WantedTube, spoilt: Fit, bench: Bench, *, buildable: bool = False) -> Callable[[Measured], Fit | None]:
+    """How what is left of a tube's measurements is fitted; None for a fit that is not ``buildable`` where asked."""
+    # without one of its corners a tube still has the bend there
+    has_corners = any(point.what == "corner" for point in tube.points)
+    bends = spoilt.chain.bends if tube.bends is None and has_corners else tube.bends
+
+    def refit(rest: Measured) -> Fit | None:
+        fit = _fit(rest, bends, bench.limits, thorough=False)
+        if fit is None or not buildable:
+            return fit
+        return None if limits_that_hold(fit, bench, PROGRAM_ENDS)[0] else fit
+
+    return refit
 
 
-def _report(measured: Measured, fit: Fit, left_out: tuple[int, ...]) -> FitReport:
-    """How the fit agrees with everything measured, the points that were left out of it as well."""
+def _other_shapes(measured: Measured, tube: WantedTube, bench: Bench) -> list[Notice]:
+    """Cautions where everything agrees on a tube of another number of bends, or a scan on another radius."""
+    if measured.scan is not None:
+        measured = replace(measured, scan=measured.scan.thinned(FEW))
+    if tube.bends is not None:
+        counted = fit_counting_bends(measured, bench.limits, thorough=False)
+        if counted is not None and _agrees(counted.fit) and counted.fit.chain.bends != tube.bends:
+            return [other_count(counted.fit.chain.bends, tube.bends)]
+    if measured.scan is not None:
+        part = _part(measured, tube.bends, bench.die.radius)
+        if part is not None and np.isfinite(part.sd) and _agrees(part.fit):
+            return [other_radius(part.radius, bench.die.radius, bench.units)]
+    return []
+
+
+def _agrees(fit: Fit) -> bool:
+    return fit.dof > 0 and not beyond_chance(fit.chi2, fit.dof)
+
+
+def _report(measured: Measured, fit: Fit, left_out: Suspect | None) -> FitReport:
+    """How the fit agrees with everything measured, with what was left out of it as well."""
+    point_out = None if left_out is None or left_out.is_reading else left_out.index
+    reading_out = None if left_out is None or not left_out.is_reading else left_out.index
+    misses = _point_misses(measured, fit, point_out)
+    off = readings_off(fit.chain, fit.evidence.reference, measured.readings)
+    worst = worst_of(misses, measured.readings, off)
+    return FitReport(
+        fit.chi2,
+        fit.dof,
+        tuple(
+            PointMiss(point.name, point.what, miss.size, None if i == point_out else miss.doubt, i == point_out)
+            for i, (point, miss) in enumerate(zip(measured.points, misses, strict=True))
+        ),
+        None if worst is None or worst.is_reading else worst.index,
+        tuple(
+            ReadingMiss(reading.name, by, reading.is_angle, i == reading_out)
+            for i, (reading, by) in enumerate(zip(measured.readings, off, strict=True))
+        ),
+        _scan_report(fit),
+        worst.index if worst is not None and worst.is_reading else None,
+    )
+
+
+def _point_misses(measured: Measured, fit: Fit, left_out: int | None) -> list[Miss]:
     bend_of = {point.name: point.bend for point in fit.evidence.points}
     usable = [bool(np.isfinite(corner).all()) for corner in fit.chain.corners()]
     points = [
         # a corner that was left out, or lies too far off, has no bend to be held to: how far the tube passes from
         # it is all there is to say
         replace(point, what="centre", bend=None)
-        if point.what == "corner" and (i in left_out or not usable[bend_of.get(point.name) or 0])
+        if point.what == "corner" and (i == left_out or not usable[bend_of.get(point.name) or 0])
         else replace(point, bend=bend_of.get(point.name, point.bend))
         for i, point in enumerate(measured.points)
     ]
     misses = measured.compiled(fit.chain.bends, points).misses(fit.chain, fit.doubt.covariance)
-    said = tuple(
-        PointMiss(
-            measured.points[i].name,
-            measured.points[i].what,
-            miss.size,
-            None if i in left_out else miss.doubt,
-            i in left_out,
-        )
-        for i, miss in enumerate(misses)
-    )
-    return FitReport(fit.chi2, fit.dof, said, worst_point(misses), _reading_misses(fit), _scan_report(fit))
+    return [replace(miss, doubt=miss.doubt * fit.widening) for miss in misses]
 
 
 def _scan_report(fit: Fit) -> ScanReport | None:
@@ -184,14 +271,6 @@ def _fit(measured: Measured, bends: int | None, limits: FormingLimits, *, thorou
     return fit_measured(measured, bends_of_readings(measured.readings), limits)
 
 
-def _reading_misses(fit: Fit) -> tuple[ReadingMiss, ...]:
-    motion = fit.chain.motion(fit.evidence.reference)
-    return tuple(
-        ReadingMiss(reading.name, reading.residual(fit.chain, motion)[0], reading.is_angle)
-        for reading in fit.evidence.readings
-    )
-
-
 def _from_program(tube: WantedTube, program: Program, bench: Bench) -> TubeResult:
     chain = Chain.from_program(program, bench.die.radius)
     refusals = over_limits(program, bench, PROGRAM_ENDS)
@@ -217,7 +296,11 @@ def _no_tube(tube: WantedTube, bench: Bench, ends: tuple[str, str]) -> TubeResul
         f"These points do not place {which}: {each} needs two places, of which a corner or an end may be one. "
         "Ways out: measure the places that are wanting, or say fewer bends.",
     )
-    return TubeResult(tube.name, False, tube.die, bench.tubing.od, ends, None, None, None, None, None, (refusal,))
+    return _none_found(tube, bench, ends, [refusal])
+
+
+def _none_found(tube: WantedTube, bench: Bench, ends: tuple[str, str], refusals: Sequence[Notice]) -> TubeResult:
+    return TubeResult(tube.name, False, tube.die, bench.tubing.od, ends, None, None, None, None, None, tuple(refusals))
 
 
 def _result(
@@ -245,4 +328,5 @@ def _result(
         tuple(notices),
         certainty,
         None if part is None else PartRadius(part.radius, part.sd),
+        tube.points,
     )

@@ -43,6 +43,9 @@ _WAYS: Final[dict[Axis, tuple[list[str], list[str]]]] = {
 }
 _AXIS_OF: Final = {word: axis for axis, (plus, minus) in _WAYS.items() for word in plus + minus}
 
+_LONGEST_TEXT: Final = 60
+"""Characters; no length or angle is longer, and messages repeat what was typed."""
+
 _LENGTH_FORMS: Final = "Write a length like 34.5, 34-3/8, 3' 4-1/2 or 876 mm."
 _ANGLE_FORMS: Final = "Write degrees like 31.5 or 31-1/2."
 _TURN_FORMS: Final = "Write degrees like 25, -30, 25 cw or 25 ccw."
@@ -87,6 +90,8 @@ _THOUSANDS_RE = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2}(?:[.,][0-9]{3})+(?![0-9
 
 def _plain(typed: str, decimal_comma: bool, forms: str) -> str:
     """The text in small ASCII letters (and °), blanks single, the decimal mark a point."""
+    if len(typed.strip()) > _LONGEST_TEXT:
+        raise BadText(f"{' '.join(typed.split())[:37]}...", "is too long for one figure", forms)
     # set apart first: NFKC alone would make 34½ into 341/2
     text = _SMALL_FIGURES_RE.sub(r" \g<0> ", typed).translate(_LOOK_ALIKES)
     text = unicodedata.normalize("NFKC", text).translate(_LOOK_ALIKES)
@@ -348,21 +353,25 @@ _SAME: Final = 1e-9  # relative; a wall of just OD/4 passes whichever unit it wa
 
 
 def check_tube_size(od_mm: float, wall_mm: float | None) -> str | None:
-    """A question about an implausible size, in words with the likely slips; None where the size is plausible.
+    """What is odd about an implausible size, and how to write the likely slips; None where the size is plausible.
 
-    Asked of an outside diameter under 6 mm or over 150 mm, and of a wall over a quarter of it (both in mm).
+    Asked of an outside diameter under 6 mm or over 150 mm, and of a wall under 0.5 mm or over a quarter of the
+    diameter (both in mm).
     """
     low, high = _OD_RANGE
     if od_mm < low or od_mm > high:
-        doubt = f"OD {_in_both(od_mm)} is {'small' if od_mm < low else 'large'} for a tube."
-        return f"{doubt} {_meant(od_mm, low, high)}"
-    if wall_mm is not None and wall_mm > od_mm / 4 * (1 + _SAME):
-        doubt = f"Wall {_in_both(wall_mm)} is over a quarter of the OD, {_in_both(od_mm)}."
-        return f"{doubt} {_meant(wall_mm, _THINNEST_WALL, od_mm / 4)}"
-    return None
+        odd = f"OD {in_both_units(od_mm)} is {'small' if od_mm < low else 'large'} for a tube."
+        return f"{odd} {_meant(od_mm, low, high)}"
+    thickest = od_mm / 4 * (1 + _SAME)
+    if wall_mm is None or _THINNEST_WALL * (1 - _SAME) <= wall_mm <= thickest:
+        return None
+    too_thick = f"over a quarter of the OD, {in_both_units(od_mm)}"
+    odd = f"Wall {in_both_units(wall_mm)} is {too_thick if wall_mm > thickest else 'thin for a tube'}."
+    return f"{odd} {_meant(wall_mm, _THINNEST_WALL, thickest)}"
 
 
-def _in_both(mm: float) -> str:
+def in_both_units(mm: float) -> str:
+    """A size as "12.7 mm (0.5 in)"."""
     return f"{_short(mm, 1 if mm >= 10 else 2)} mm ({_short(mm / MM_PER_INCH, 3)} in)"
 
 
@@ -372,12 +381,12 @@ def _short(value: float, places: int) -> str:
 
 
 def _meant(mm: float, low: float, high: float) -> str:
-    """What may have been meant: the other unit, or a fraction with a point; sizes low to high."""
+    """How to write what may have been meant: the other unit, or a fraction with a point; sizes low to high."""
     as_mm, as_inches = _short(mm, 4), _short(mm / MM_PER_INCH, 4)
     slips = {f"{as_mm} in": mm * MM_PER_INCH, f"{as_inches} mm": mm / MM_PER_INCH}
     for text in (as_mm, as_inches):
         top, _, bottom = text.partition(".")
         if bottom in map(str, _TAPE_PARTS) and 0 < int(top) < int(bottom):
             slips[f"{top}/{bottom} in"] = int(top) / int(bottom) * MM_PER_INCH
-    likely = [name for name, size in slips.items() if low <= size <= high * (1 + _SAME)]
-    return f"Was {_either(likely)} meant?" if likely else "Is the figure right?"
+    likely = [f'"{name}"' for name, size in slips.items() if low <= size <= high * (1 + _SAME)]
+    return f"Write {_either(likely)} if that was meant." if likely else "Is the figure right?"

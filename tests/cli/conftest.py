@@ -93,6 +93,7 @@ def certainty(program: Program) -> Certainty:
         sd["angles"],
         np.full((n + 2, 3), 2.0),
         np.column_stack([np.full(n, np.nan), np.full(n, 3.0)]),
+        np.full((n + 1, 2, 3), 2.0),
         np.nan,
         np.eye(max(3 * n, 1)),
         frozenset({"bend-2"}) if n > 1 else frozenset(),
@@ -114,6 +115,7 @@ def tube_result(solved: bool, program: Program | None, *notices: Notice) -> Tube
         fit=None if program is None else fit,
         notices=notices,
         certainty=None if program is None or not solved else certainty(program),
+        points=POINTS,
     )
 
 
@@ -222,6 +224,7 @@ def evidence() -> Solved:
         ends=("o1", "F"),
         fit=fit,
         part=PartRadius(5.4 * INCH, 1.3),
+        points=tuple(p for p, _ in EVIDENCE),
     )
     wanted = WantedTube(
         "left rail",

@@ -119,6 +119,21 @@ def test_an_unknown_option_ends_with_2_and_no_traceback(bench: Bench) -> None:
     assert "No such option: --colour" in ended.err
 
 
+def test_json_has_no_other_units(bench: Bench) -> None:
+    ended = bench.run("solve", "rail.toml", "--json", "--units", "mm")
+    assert (ended.status, ended.out) == (2, "")
+    said = "Error: Invalid value for --units: JSON is always in mm and degrees. Leave --units out."
+    assert ended.err.splitlines()[-1] == said
+
+
+@pytest.mark.parametrize("command", [("solve", "rail.toml"), ("convert", "--clr", "5")], ids=lambda words: words[0])
+def test_units_that_are_none_to_work_in(bench: Bench, command: tuple[str, ...]) -> None:
+    ended = bench.run(*command, "--units", "cm")
+    assert (ended.status, ended.out) == (2, "")
+    said = "Error: Invalid value for '--units': \"cm\" is not a unit to work in. Say in or mm."
+    assert ended.err.splitlines()[-1] == said
+
+
 @pytest.mark.parametrize("job", JOBS, ids=lambda path: path.name)
 @pytest.mark.parametrize("units", ["in", "mm"])
 def test_samples_solve_on_a_plain_page(bench: Bench, job: Path, units: Units) -> None:

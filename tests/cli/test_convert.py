@@ -59,6 +59,26 @@ def test_corners_too_close_for_their_bends_are_refused_by_how_much() -> None:
     )
 
 
+def test_many_straights_too_short_are_not_all_told() -> None:
+    zigzag = "".join(f"{k},{k % 2},0\n" for k in range(9))
+    done = convert("--clr", "5-1/2", "--units", "in", typed=f"forward,left,up\n{zigzag}")
+    assert (done.returncode, done.stdout) == (3, "")
+    assert done.stderr == (
+        "The bends do not fit between the corners: too short is straight 1 by 4-3/32 in; straight 2 by 9-19/32 in; "
+        "straight 3 by 9-19/32 in; and 5 more. Move those corners apart, or take a die of smaller radius.\n"
+    )
+
+
+def test_measured_points_are_told_from_corners() -> None:
+    samples = Path(__file__).parents[2] / "samples"
+    done = convert("ladder-hoop-points.csv", "--clr", "150", "--units", "mm", cwd=samples)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == (
+        "ladder-hoop-points.csv, line 1: this is a list of measured points. Name it in a job, "
+        'points = "ladder-hoop-points.csv", and solve the job: only bare corners can be converted.\n'
+    )
+
+
 def test_bends_that_meet_are_not_refused() -> None:
     done = convert("--clr", "3", "--units", "in", typed="0,0,0\n3,0,0\n3,L 6,0\n0,6,0\n")
     assert (done.returncode, done.stderr) == (0, "")

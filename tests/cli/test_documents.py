@@ -76,9 +76,10 @@ def test_every_command_is_shown_in_the_readme() -> None:
 def test_the_job_in_the_readme_reads(tmp_path: Path) -> None:
     text, readings, good_to = blocks("toml")
     file = tmp_path / "job.toml"
+    # readings of the tube go in below its points
     file.write_text("\n".join([*text, *readings, *good_to]), encoding="utf-8")
     job = read_job(file)
-    assert [point.name for point in job.tubes[0].points] == ["A", "B", "C", "F"]
+    assert job.tubes[0].names == ["A", "B", "C", "F"]
     assert len(job.tubes[0].readings) == 5
     assert job.assumed == ()
     (tube,) = solve(job).tubes

@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from plumbend_cli.main import app
 
 HEAVY = ("numpy", "scipy", "rich")
-COMMANDS = ("solve", "convert")
+COMMANDS = ("solve", "check", "convert")
 
 
 @pytest.mark.parametrize(

@@ -209,7 +209,7 @@ def test_a_copy_says_what_radius_the_part_has(evidence: Solved, doubt: float, sa
     job, result = evidence
     tubes = (replace(result.tubes[0], part=PartRadius(113.2, doubt)),)
     page = " ".join(page_of((job, replace(result, tubes=tubes)), "mm").split())
-    assert f"Copied from a part whose own bends have a radius of {said}." in page
+    assert f"Copied from a part whose own bends have a centreline radius of {said}; the die bends 139.7 mm." in page
 
 
 @pytest.mark.parametrize(("units", "marked"), [("in", []), ("mm", ["o1"])])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
@@ -76,7 +77,7 @@ def test_all_mistakes_of_all_files_in_one_pass() -> None:
     spoilt = {
         "title =": "titel =",
         'od = "1-1/2"\nwall': 'od = "1 1 2"\nwall',
-        'point = "1/8"': "height = 1",
+        'point = "1/8"': "height = 0",
         "bends = 2": "bends = 1",
         "leg = 2": "leg = 9",
         '"L 12-1/2"': '"up 3"',
@@ -90,6 +91,91 @@ def test_all_mistakes_of_all_files_in_one_pass() -> None:
     write("shop.toml", GOOD["shop"].replace("max_wrap", "wrap"))
     write("points.csv", "name,what,x,y,z\nA,end,0,0,5-Mar\nF,ende,9,9,9\n")
     assert said_by(lambda: read_job("job.toml")) == TABLE["together"]["said"]
+
+
+SLIPS = """\
+units = "in"
+[tubing]
+size = { od = 1, wall = [1, 2] }
+at = [
+  [0, 1],
+  "L 3",
+  [
+    0, 1
+  ],
+]
+[[tube]]
+points = [
+  { name = "A", at = [0, "L 12-1/2", 0] },
+  { name = "A", at = [0,
+     0, 2] },
+  { name = "A", at = [
+     0
+    ] }, # and },
+  {name="A"}, {name="b"},
+  # foo
+  { name = 'A "x"', what = "end's }", at = [["40 5/8"], {a = 3}] }
+]
+bends = 3
+[a.b]
+readings = [ { bend = 1, angle = 30.5 },
+  { bend = 1, angle = 30.5 } ]
+x = 3
+"""
+
+
+@pytest.mark.parametrize("typed", ["", '"', "'", ",", "=", " ", "x", "\n", "[", "]", "{", "}"])
+def test_one_slip_is_told_once(typed: str) -> None:
+    """Wherever it is made; "" is a character left out."""
+    spoilt = [SLIPS[:at] + typed + SLIPS[at + (typed == "") :] for at in range(len(SLIPS))]
+    counts = Counter(map(mistakes_in, spoilt))
+    assert set(counts) <= {0, 1}
+    assert counts[1] > 50
+
+
+def mistakes_in(text: str) -> int:
+    try:
+        parse_toml(text, "job.toml")
+    except BadFile as fault:
+        return len(fault.mistakes)
+    return 0
+
+
+def test_a_shop_without_dies() -> None:
+    write("shop.toml", 'units = "in"\n')
+    assert said_by(lambda: read_shop("shop.toml")) == (
+        'shop.toml: "die" is missing. Write [[die]] and below it clr = "5-1/2".\n'
+    )
+
+
+def test_a_job_is_not_converted() -> None:
+    write("rail.toml", GOOD["points"])
+    assert said_by(lambda: read_shape(Path("rail.toml"), "in")) == (
+        "rail.toml: this is no file of corners or of a program. "
+        "Solve it, if it is a job; here go rows of forward, left, up, or of straight, turn, bend.\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "rows", "said"),
+    [
+        (
+            "rail.csv",
+            "name,what,x,y,z\nA,end,0,0,0\n",
+            'rail.csv, line 1: this is a list of measured points. Name it in a job, points = "rail.csv", '
+            "and solve the job: only bare corners can be converted.\n",
+        ),
+        (
+            "probe.csv",
+            "1.5,2,3\n" * 60,
+            "probe.csv: there are 60 rows, and a tube has at most 40 bends. "
+            'If this is a scan, name it in a job, scan = "probe.csv", and solve the job.\n',
+        ),
+    ],
+)
+def test_measurements_are_not_converted(name: str, rows: str, said: str) -> None:
+    write(name, rows)
+    assert said_by(lambda: read_shape(Path(name), "in")) == said
 
 
 def test_nested_too_deep() -> None:

@@ -238,7 +238,7 @@ def test_accuracies_of_the_job(tmp_path: Path) -> None:
 def test_each_accuracy_that_is_assumed_is_said_once(units: str, sizes: tuple[str, ...], tmp_path: Path) -> None:
     (tmp_path / "scan.csv").write_text("1,2,3\n", encoding="utf-8")
     point, tape, scan = sizes
-    top = TOP.replace('"mm"', f'"{units}"').replace("od = 40", 'od = "40 mm"')
+    top = TOP.replace('"mm"', f'"{units}"').replace("od = 40", 'od = "40 mm"').replace("clr = 150", 'clr = "150 mm"')
     assert job_of(ALL_KINDS, tmp_path, top).assumed == tuple(
         f"{what}, since the job does not say."
         for what in (

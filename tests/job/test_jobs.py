@@ -62,8 +62,8 @@ def test_good_to_is_two_standard_deviations() -> None:
 
 
 def test_stretcher_rail() -> None:
-    job = read_job(SAMPLES / "stretcher-rail.toml")
-    assert (job.title, job.units, job.assumed) == ("Stretcher rail, left", "in", ())
+    job = read_job(SAMPLES / "stretcher-rail-points.toml")
+    assert (job.title, job.units, job.assumed) == ("Stretcher rail, left, by probe arm", "in", ())
     assert job.tubing == Tubing(1.5 * 25.4, 0.095 * 25.4, "mild steel")
     (rail,) = job.tubes
     assert (rail.name, rail.die.name, rail.bends, rail.program) == ("left rail", "5-1/2", 3, None)
@@ -76,6 +76,21 @@ def test_stretcher_rail() -> None:
     np.testing.assert_allclose(a.cov, np.eye(3) * (25.4 / 16) ** 2)
     np.testing.assert_allclose(e2.cov, np.eye(3) * (25.4 / 8) ** 2)
     assert {point.leg for point in rail.points if point.what == "centre"} == {1, 2, 3, 4}
+
+
+def test_stretcher_rail_placed_by_readings() -> None:
+    job = read_job(SAMPLES / "stretcher-rail.toml")
+    assert job.frame is not None
+    assert [place.name for place in job.frame.places if place.base] == ["B1", "B2", "B3", "B4"]
+    assert [reading.typed for reading in job.frame.readings][6:10] == [
+        "A tape B1 36-9/16",
+        "A tape B4 38-9/16",
+        "A height 34-3/8",
+        "A drop 0, L 12-1/2",
+    ]
+    assert len(job.frame.readings) == 38
+    (rail,) = job.tubes
+    assert (rail.points, rail.names) == ((), ["A", "a1", "b1", "b2", "c1", "c2", "d1", "F"])
 
 
 def test_ladder_hoop_with_points_in_a_csv_and_a_program() -> None:
@@ -212,6 +227,7 @@ def mutated(text: str, random_: random.Random) -> str:
     ("name", "job_name"),
     [
         ("stretcher-rail.toml", "stretcher-rail.toml"),
+        ("stretcher-rail-points.toml", "stretcher-rail-points.toml"),
         ("ladder-hoop.toml", "ladder-hoop.toml"),
         ("shop.toml", "ladder-hoop.toml"),
         ("ladder-hoop-points.csv", "ladder-hoop.toml"),

@@ -43,6 +43,15 @@ def test_end_for_end_keeps_every_rotation(seed: int, bends: int) -> None:
     np.testing.assert_allclose(named.rotations[1:], tube.program.rotations[:0:-1])
 
 
+def test_a_tube_named_from_its_other_end_lies_where_it_lay() -> None:
+    rng = np.random.default_rng(12)
+    for bends in (0, 1, 2, 5):
+        tube = random_tube(rng, bends)
+        other = tube.reversed()
+        np.testing.assert_allclose(other.corners(), tube.corners()[::-1], atol=1e-8)
+        np.testing.assert_allclose(other.reversed().frame, tube.frame, atol=1e-12)
+
+
 @given(seed=seeds, bends=st.integers(1, 8))
 def test_a_mirror_image_negates_every_rotation(seed: int, bends: int) -> None:
     tube = random_tube(np.random.default_rng(seed), bends, angles=(0.5, 150.0))

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from plumbend.frames import FloatArray
+from plumbend.job.model import Job, WantedTube
 from plumbend.making.corners import program_from_corners
-from plumbend.shape.chain import POSE
-from plumbend.shape.copies import fit_part, made_again
+from plumbend.shape.certainty import certainty_of
+from plumbend.shape.chain import POSE, Chain
+from plumbend.shape.copies import PartFit, brought_within, fit_part, made_again
 from plumbend.shape.fit import FormingLimits
 from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
+from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
 from plumbend.shape.structure import fit_measured
+from plumbend.shop import Die
+from plumbend.solving import solve
+from plumbend.tubing import Tubing
 from support.tubes import OD, clear_of_itself, random_tube, scan_places, turn_apart
 
 DIE = 140.0
@@ -70,3 +79,103 @@ def test_a_straight_part_has_no_radius_to_tell() -> None:
     fit = fit_measured(Measured(OD, scan=Scan(scan_places(part, 80, rng, 0.5), 0.5)), 0, FormingLimits(DIE))
     assert fit is not None
     assert np.isnan(fit_part(fit).radius)
+
+
+def _scanned(part: Chain, rng: np.random.Generator, sd: float = 0.5) -> Measured:
+    ends = tuple(
+        Point(name, "end", place + sd * rng.normal(size=3), np.eye(3) * sd**2)
+        for name, place in (("A", part.origin), ("F", part.far_end))
+    )
+    return Measured(OD, ends, scan=Scan(scan_places(part, 150, rng, sd), sd))
+
+
+def _part_of(part: Chain, rng: np.random.Generator) -> PartFit:
+    fit = fit_measured(_scanned(part, rng), part.bends, FormingLimits(DIE))
+    assert fit is not None
+    return fit_part(fit)
+
+
+def test_doubt_of_a_copys_corners_is_that_of_pose_radius_and_program_together() -> None:
+    """25 November 2026: the pose was left out, and corners were off by up to twice.
+
+    The doubt is worked out anew from central differences of every whitened residual by every number and the radius.
+    """
+    rng = np.random.default_rng(8)
+    part = random_tube(rng, 2, angles=(50.0, 90.0), radius=PART)
+    found = _part_of(part, rng)
+    chain, evidence = found.fit.chain, found.fit.evidence
+    assert evidence.scan is not None
+    size = evidence.size
+
+    def moved(step: FloatArray) -> Chain:
+        return replace(chain.moved(step[:size], evidence.reference), radius=chain.radius + step[size])
+
+    def residuals(step: FloatArray) -> FloatArray:
+        tube = moved(step)
+        assert evidence.scan is not None
+        return np.concatenate([evidence.whitened(tube, None)[0], evidence.scan.misses(tube) / 0.5])
+
+    def corners(step: FloatArray) -> FloatArray:
+        return moved(step).corners().ravel()
+
+    steps = np.diag(np.where(np.isin(np.arange(size + 1), np.r_[3:6, 9:size]), 1e-6, 1e-4))
+    rows, moves = (
+        np.array([(f(step) - f(-step)) / (2 * step.max()) for step in steps]).T for f in (residuals, corners)
+    )
+    covariance = moves @ np.linalg.inv(rows.T @ rows) @ moves.T
+    copy = made_again(found, DIE)
+    np.testing.assert_allclose(
+        certainty_of(copy).corners.ravel(), np.sqrt(np.diagonal(covariance)), rtol=0.02, atol=1e-3
+    )
+    np.testing.assert_allclose(copy.chain.corners(), chain.corners(), atol=1e-6)
+
+
+def test_the_radius_counts_among_the_numbers_fitted() -> None:
+    rng = np.random.default_rng(9)
+    part = random_tube(rng, 2, angles=(50.0, 90.0), radius=PART)
+    found = _part_of(part, rng)
+    assert found.fit.dof == 150 + 6 - (6 + 3 + 1 + 2) - 1
+
+
+def _with_middle(straight: float) -> Chain:
+    program = Program(np.array([300.0, straight, 300]), np.radians([0, 40]), np.radians([60.0, 70]))
+    return Chain.from_program(program, PART)
+
+
+def test_a_copy_a_little_over_a_limit_is_held_there_and_the_rest_leans_after() -> None:
+    """25 November 2026: any excess refused the copy, were it a hundredth of its doubt."""
+    found = _part_of(_with_middle(90.0), np.random.default_rng(10))
+    copy = made_again(found, DIE)
+    sd = float(np.sqrt(copy.doubt.covariance[POSE + 1, POSE + 1]))
+    limits = FormingLimits(DIE, float(copy.chain.straights[1]) + sd)
+    within, excess, count = brought_within(copy, limits)
+    assert count == 1
+    assert excess == pytest.approx(1.0, rel=1e-6)
+    assert within.chain.straights[1] == pytest.approx(limits.least_straight)
+    assert certainty_of(within).held == {"straight-2"}
+    # no other tube within the limit is likelier: small steps along it only cost more
+    inverse = np.linalg.inv(copy.doubt.covariance)
+    best = within.chain.parameters() - copy.chain.parameters()
+    pose = inverse[:POSE, :POSE]
+    best[:POSE] = -np.linalg.solve(pose, inverse[:POSE, POSE:] @ best[POSE:])
+    slope = inverse @ best
+    np.testing.assert_allclose(np.delete(slope, POSE + 1), 0, atol=1e-6 * abs(slope[POSE + 1]))
+
+
+@pytest.mark.parametrize(("over", "solved"), [(1.0, True), (60.0, False)])
+def test_a_copy_is_refused_only_where_its_doubt_does_not_bear_the_limit(over: float, solved: bool) -> None:
+    part = _with_middle(90.0)
+    measured = _scanned(part, np.random.default_rng(11))
+    kept = float(program_from_corners(part.corners(), DIE).straights[1])
+    die = Die("140", clr=DIE, od=OD, max_wrap=np.pi, grip=kept + over)
+    wanted = WantedTube("copy", die, measured.points, bends=2, scan=measured.scan, copied=True)
+    (tube,) = solve(Job("test", "mm", Tubing(OD), (wanted,))).tubes
+    assert tube.solved is solved
+    assert tube.program is not None
+    assert tube.certainty is not None
+    assert tube.program.straights[1] == pytest.approx(kept + over, abs=1e-6)
+    assert np.isnan(tube.certainty.straights[1])
+    assert "straight-2" in tube.certainty.held
+    codes = {notice.code for notice in tube.notices}
+    assert ("held-straight-2" in codes) is solved
+    assert ("short-straight" in codes) is not solved

@@ -7,12 +7,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from plumbend.shape.certainty import certainty_of
+from plumbend.shape.chain import Chain
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
+from plumbend.shape.program import Program
 from plumbend.shape.structure import fit_measured
-from support.tubes import OD, RADIUS, assert_same_program, corner_points, leg_points, random_tube
+from support.tubes import (
+    OD,
+    RADIUS,
+    assert_same_program,
+    clear_of_itself,
+    corner_points,
+    leg_points,
+    outside_points,
+    random_tube,
+)
 
 LIMITS = FormingLimits(RADIUS)
 
@@ -124,3 +136,33 @@ def test_a_leg_with_one_point_is_not_enough() -> None:
     assert fitted(points[:9], 4) is None
     one = Point("a", "end", np.zeros(3), np.eye(3))
     assert fitted([one], 0) is None
+
+
+def test_corners_and_misses_are_as_good_as_their_doubts_say() -> None:
+    """300 tubes of two bends, 8 outside places a leg: squares over doubts average to 1, good to a few hundredths."""
+    rng = np.random.default_rng(19)
+    corners, misses = [], []
+    while len(corners) < 300:
+        tube = random_tube(rng, 2)
+        if not clear_of_itself(tube):
+            continue
+        measured = Measured(OD, tuple(outside_points(tube, 8, rng, 1.6)))
+        fit = fit_measured(measured, 2, LIMITS)
+        assert fit is not None
+        corners.append((fit.chain.corners() - tube.corners()) / certainty_of(fit).corners)
+        misses.append([miss.size / miss.doubt for miss in fit.misses()[1:-1]])
+    assert np.mean(np.square(corners)) == pytest.approx(1.0, abs=0.06)
+    np.testing.assert_allclose(np.mean(np.square(corners), axis=(0, 2)), 1.0, atol=0.2)
+    assert np.mean(np.square(misses)) == pytest.approx(1.0, abs=0.04)
+
+
+def test_a_planar_tube_bends_to_the_other_side_of_a_wrong_first_guess() -> None:
+    """25 November 2026: a bend that changed its side was spun about its leg by the bound on its turn."""
+    tube = Chain.from_program(Program(np.full(3, 400.0), np.radians([0, 180]), np.radians([40.0, 10])), RADIUS)
+    points = leg_points(tube, 4, np.random.default_rng(3), 0.0)
+    evidence = Measured(OD, tuple(points), planar=True).compiled(2)
+    wrong = Chain.from_program(Program(np.full(3, 400.0), np.zeros(2), np.radians([40.0, 5])), RADIUS)
+    fit = fit_from(wrong, evidence, LIMITS, planar=True)
+    assert fit.chi2 < 1e-9
+    assert abs(fit.chain.program.rotations[1]) == pytest.approx(np.pi)
+    assert fit.chain.angles[1] == pytest.approx(np.radians(10))

@@ -218,7 +218,10 @@ def test_scans_and_copies_say_what_they_found() -> None:
     assert tube["rotations"][1] == pytest.approx(25.0, abs=1.5)
     assert tube["fit"]["scan"]["count"] == 60
     assert tube["fit"]["scan"]["rms"] == pytest.approx(0.5, abs=0.15)
-    assert [text for text in texts(tube, "note") if text.startswith("The part's own bends")]
+    assert texts(tube, "note") == [
+        "The radius of the part's own bends cannot be told from that of the die 110 grab. The copy keeps the part's "
+        "ends and the corners of its legs; only the rounding between them differs."
+    ]
 
 
 def test_a_copy_whose_bend_is_too_sharp_for_another_radius_is_refused(tmp_path: Path) -> None:
@@ -303,3 +306,31 @@ def test_one_corner_among_other_places_does_not_count_the_bends(tmp_path: Path) 
         tube = solved(tmp_path, INCHES + text)
         assert len(tube["angles"]) == 3
         np.testing.assert_allclose(tube["angles"], [13.7, 31.5, 27.0], atol=0.5)
+
+
+def test_what_nothing_fixes_is_null_in_json_and_the_rest_is_not(tmp_path: Path) -> None:
+    tube = solved(tmp_path, METRIC + LEGS_ONLY)
+    last = len(tube["straights"]) - 1
+    assert tube["straights"][0] is None
+    assert tube["straights"][last] is None
+    assert tube["developed_length"] is None
+    assert tube["corners"][0] is None
+    assert tube["corners"][-1] is None
+    assert tube["tangents"][0][0] is None
+    assert tube["tangents"][-1][1] is None
+    assert tube["tangents"][0][1] is not None
+    assert tube["tangents"][-1][0] is not None
+    assert all(corner is not None for corner in tube["corners"][1:-1])
+    assert None not in tube["angles"]
+    assert None not in tube["rotations"]
+    assert None not in tube["straights"][1:last]
+
+
+def test_a_u_bend_whose_place_nothing_fixes_asks_for_its_crown(tmp_path: Path) -> None:
+    """25 November 2026: the ends were asked for, which had been given."""
+    rows = [("A", "end", 0, 0), ("b", "centre", 200, 0), ("c", "centre", 200, 300), ("F", "end", 0, 300)]
+    points = ", ".join(f'{{ name = "{name}", what = "{what}", at = [{x}, {y}, 0] }}' for name, what, x, y in rows)
+    tube = solved(tmp_path, METRIC + f'[[tube]]\nname = "u"\nbends = 1\npoints = [{points}]\n')
+    said = [text for text in texts(tube, "caution") if text.startswith("Nothing fixes")]
+    assert said == ["Nothing fixes how far out bend 1 lies: measure a place on its crown, the middle of the bend."]
+    assert tube["straights"] == [None, None]

@@ -226,10 +226,15 @@ def test_two_wrong_points_are_said_and_the_worst_is_named() -> None:
     name = points[1].name
     assert texts(found, "caution") == [
         f"The points disagree by more than their accuracies allow; {name} is missed worst. "
-        f"Measure {name} again before bending."
+        f"Measure {name} again before bending. Every ± was made 12.1 times wider for it."
     ]
     assert found.fit is not None
     assert found.fit.worst == 1
+    assert found.certainty is not None
+    right = solved(points=tuple(replace(point, cov=np.eye(3)) for point in leg_points(tube, 5, rng, 0.0)))
+    assert right.certainty is not None
+    wider = found.certainty.angles / right.certainty.angles
+    np.testing.assert_allclose(wider, np.sqrt(found.fit.chi2 / found.fit.dof), rtol=0.05)
 
 
 def test_a_wrong_point_behind_a_refusal_is_named_beside_it() -> None:

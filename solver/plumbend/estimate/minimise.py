@@ -92,10 +92,13 @@ def minimise(
     damping, growth, last_fall, polish = 0.0, 2.0, np.inf, 0
     converged = False
     iterations = 0
+    # what has no room between its bounds is not moved, wherever a state of its own making put it
+    fixed = lower == upper
     while iterations < most_iterations:
         iterations += 1
         values = problem.values(state)
-        step = _bounded_step(normal, damping, lower - values, upper - values)
+        room = (np.where(fixed, 0.0, bound - values) for bound in (lower, upper))
+        step = _bounded_step(normal, damping, *room)
         fall = -float(step @ (2 * normal.gradient + normal.hessian @ step))
         if damping == 0.0 and fall < SMALL_DECREASE * (1 + normal.chi2):
             # So near the bottom rounding hides the decrease: full steps are taken unasked, and repeated
@@ -125,7 +128,6 @@ def minimise(
             if damping > 1e12:
                 break
     values = problem.values(state)
-    fixed = lower == upper
     return Minimum(
         state,
         normal,

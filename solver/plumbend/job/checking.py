@@ -34,7 +34,7 @@ def read_table(model: type[T], typed: Mapping[str, Any], spot: Spot, reading: Re
         table = model.model_validate(good, context=reading)
     for key in model.needed:
         if key not in typed:
-            mistakes.add(spot, (), f'"{key}" is missing', f"Write {model.model_fields[key].description}.")
+            mistakes.add(spot, (), f'"{key}" is missing', f"Write {model.typed_keys()[key].description}.")
     return table
 
 
@@ -51,17 +51,17 @@ def note_unknown(model: type[Table], key: str, spot: Spot, mistakes: Mistakes, k
 
     ``known_here`` are the keys to suggest; left out, those of ``model``.
     """
-    known = known_here or list(model.model_fields)
+    known, typed = known_here or list(model.typed_keys()), shortened(key)
     near = difflib.get_close_matches(key.lower().replace(" ", "_").replace("-", "_"), known, n=1, cutoff=0.6)
     if key in model.later:
-        what, mend = f'"{key}" is not read yet', "Take it out for now."
+        what, mend = f'"{typed}" is not read yet', "Take it out for now."
     elif key in _ABOVE_ALL_TABLES and spot.words and not known_here:
         note_below_heading(key, spot, mistakes)
         return
     elif near:
-        what, mend = f'"{key}" is not known here', f'Did you mean "{near[0]}"?'
+        what, mend = f'"{typed}" is not known here', f'Did you mean "{near[0]}"?'
     else:
-        what, mend = f'"{key}" is not known here', f"Known here: {', '.join(known)}."
+        what, mend = f'"{typed}" is not known here', f"Known here: {', '.join(known)}."
     mistakes.add(spot, (key,), what, mend)
 
 

@@ -9,12 +9,24 @@ from plumbend.errors import BadText
 from plumbend.job.checking import read_table
 from plumbend.job.places import Mistakes, Spot, called
 from plumbend.job.tables import DieTable
-from plumbend.job.values import Reading
+from plumbend.job.values import Reading, in_other_unit
 from plumbend.shop import Die
-from plumbend.units import MM_PER_INCH, Units, format_length, length_with_unit, parse_length
+from plumbend.units import (
+    MM_PER_INCH,
+    Units,
+    check_tube_size,
+    format_length,
+    in_both_units,
+    length_with_unit,
+    parse_length,
+)
 
 SAME_SIZE = 0.05
 """mm; two typed sizes nearer than this are one, so that 1.66 in and 42.16 mm are."""
+_LARGEST = 1000.0
+"""mm; no shop has a die of a larger radius, or clamps more of a tube. Not from a source."""
+_TIGHTEST = 0.9
+"""Of the OD; tubes are bent to a radius of 1 x OD at the tightest, and sizes are typed as they are called."""
 
 
 def read_dies(rows: Sequence[Mapping[str, Any]], top: Spot, units: Units | None, mistakes: Mistakes) -> list[Die]:
@@ -29,9 +41,8 @@ def read_dies(rows: Sequence[Mapping[str, Any]], top: Spot, units: Units | None,
         table = read_table(DieTable, row, spot, reading, mistakes)
         if table.clr is None:
             continue
-        if units is not None and table.od is not None and table.clr < table.od / 2:
-            what = f'"{spot.as_typed(("clr",), row["clr"])}" is under half the OD'
-            mistakes.add(spot, ("clr",), what, "Is it the radius, to the middle of the tube?")
+        if units is not None:
+            _ask_back(table, row, spot, units, mistakes)
         die = Die(
             name=table.name or spot.as_typed(("clr",), row["clr"]),
             clr=table.clr,
@@ -47,6 +58,33 @@ def read_dies(rows: Sequence[Mapping[str, Any]], top: Spot, units: Units | None,
     return dies
 
 
+def _ask_back(table: DieTable, row: Mapping[str, Any], spot: Spot, units: Units, mistakes: Mistakes) -> None:
+    """Note sizes that no die has: most likely they were typed in the other unit."""
+    assert table.clr is not None
+    odd_od = check_tube_size(table.od, None) if table.od is not None else None
+    if odd_od:
+        what, _, mend = odd_od.rpartition(". ")
+        mistakes.add(spot, ("od",), what, mend)
+    least = 0.0 if table.od is None or odd_od else _TIGHTEST * table.od
+    is_odd = not least <= table.clr <= _LARGEST
+    radius = "Is it the radius, to the middle of the tube?"
+    ranges = {
+        "clr": (least, _LARGEST, "under the OD", radius),
+        "bent_clr": (0.0, _LARGEST, "", "") if is_odd else (table.clr / 2, table.clr * 2, "under half the clr", radius),
+        "grip": (0.0, _LARGEST, "", ""),
+    }
+    for key, (low, high, too_small, mend) in ranges.items():
+        size = getattr(table, key)
+        if size is None or low <= size <= high:
+            continue
+        too_large = "over a metre" if high == _LARGEST else "over twice the clr"
+        what = f'"{spot.as_typed((key,), row[key])}" is {in_both_units(size)}, {too_small if size < low else too_large}'
+        other = in_other_unit(row[key], units, low, high)
+        mistakes.add(
+            spot, (key,), what, f'Write "{other}" if that was meant.' if other else mend or "Check the figure."
+        )
+
+
 def choose_die(
     choice: str | float | None,
     dies: Sequence[Die],
@@ -58,10 +96,26 @@ def choose_die(
     """The die that a tube names, by name or else by clr; or the only one that fits its OD.
 
     A die that is named is taken even if it does not fit: whoever solves the tube says so. None, with the
-    mistake noted, where no die or more than one would do.
+    mistake noted, where no die or more than one would do. A radius that is under the tube's OD is noted too.
     """
+    die = _choose(choice, dies, od, spot, units, mistakes)
+    is_untold = die is not None and die.od is None and od is not None and not check_tube_size(od, None)
+    if die is not None and od is not None and is_untold and die.clr < _TIGHTEST * od:
+        what = f"the radius of {_described(die, units)} is under the OD of the tube, {_size(od, units)}"
+        mistakes.add(spot, ("die",) if choice is not None else (), what, "Check both sizes and their units.")
+    return die
+
+
+def _choose(
+    choice: str | float | None,
+    dies: Sequence[Die],
+    od: float | None,
+    spot: Spot,
+    units: Units,
+    mistakes: Mistakes,
+) -> Die | None:
     if not dies:
-        mend = 'Name the shop file, as in shop = "shop.toml", or write a [[die]] table.'
+        mend = 'Name the shop file, as in shop = "shop.toml", or write [[die]] and below it clr = "5-1/2".'
         mistakes.add(spot, ("die",) if choice is not None else (), "there are no dies to bend it on", mend)
         return None
     if choice is None:

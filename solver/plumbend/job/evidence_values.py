@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import Any, get_args
 
 from plumbend.job.dates import explain_date
-from plumbend.job.values import AXES, Reading, figure, size, three, validator, whole, wrong
+from plumbend.job.values import AXES, Reading, figure, length_good_to, three, validator, whole, wrong
 from plumbend.shape.points import SIDES, PointKind
 from plumbend.units import Axis, parse_angle, parse_place
 
@@ -35,7 +35,10 @@ def _kind(value: Any, _: Reading) -> str:
 
 def _place(value: Any, reading: Reading) -> tuple[float, ...]:
     if not isinstance(value, list) or len(value) != len(AXES):
-        raise wrong("is not three figures", 'Write forward, left and up, such as at = [14, "L 12-1/2", 37].')
+        mend = 'Write forward, left and up, such as at = [14, "L 12-1/2", 37].'
+        if isinstance(value, list) and len(value) > len(AXES):
+            mend += " Decimals have a point: 0.5, not 0,5."
+        raise wrong("is not three figures", mend)
 
     def parse(part: Any, axis: Axis) -> float:
         return parse_place(figure(part), reading.units, axis, decimal_comma=reading.decimal_comma)
@@ -46,13 +49,13 @@ def _place(value: Any, reading: Reading) -> tuple[float, ...]:
 def _good_to(value: Any, reading: Reading) -> tuple[float, ...]:
     parts = _three_in_a_cell(value, reading) if reading.from_csv else None
     if parts:
-        return tuple(size(part, reading) for part in parts)
+        return tuple(length_good_to(part, reading) for part in parts)
     if not isinstance(value, list):
-        return (size(value, reading),) * 3
+        return (length_good_to(value, reading),) * 3
     if len(value) != len(AXES):
         mend = 'Write one, such as "1/8", or three for forward, left and up: ["1/8", "1/8", "1/4"].'
         raise wrong("is neither one length nor three", mend)
-    return three(value, reading, lambda part, _: size(part, reading))
+    return three(value, reading, lambda part, _: length_good_to(part, reading))
 
 
 def _three_in_a_cell(cell: str, reading: Reading) -> list[str] | None:
@@ -78,18 +81,23 @@ def _side(value: Any, reading: Reading) -> tuple[float, ...]:
     """A unit vector out of the tube."""
     if isinstance(value, str) and value.strip().lower() in _SIDES:
         return _SIDES[value.strip().lower()]
+    return direction(value, reading, "is no side of a tube", _SIDES_TO_USE)
+
+
+def direction(value: Any, reading: Reading, why: str, mend: str) -> tuple[float, ...]:
+    """The unit vector along three numbers, a list or, in CSV, one cell; ``why`` and ``mend`` of what is none."""
     parts: Sequence[Any] = value if isinstance(value, list) else ()
-    if reading.from_csv:
+    if reading.from_csv and isinstance(value, str):
         parts = re.split(r"[\s/]+", value.replace(",", ".") if reading.decimal_comma else value)
     try:
         along = [float(part) for part in parts if not isinstance(part, bool)]
     except (TypeError, ValueError):
         along = []
     if len(along) != len(AXES) or not all(map(math.isfinite, along)):
-        raise wrong("is no side of a tube", _SIDES_TO_USE)
+        raise wrong(why, mend)
     largest = max(map(abs, along))
     if not largest:
-        raise wrong("is no direction", _SIDES_TO_USE)
+        raise wrong("is no direction", mend)
     scaled = [part / largest for part in along]  # their squares stay within what a number can hold
     return tuple(part / math.hypot(*scaled) for part in scaled)
 
@@ -128,9 +136,11 @@ def _slope(value: Any, reading: Reading) -> tuple[float, bool]:
     typed = figure(value)
     found = _SLOPE.fullmatch(typed.strip()) if isinstance(typed, str) else None
     word = ((found["before"] or found["after"] or "") if found else "").lower()
-    slope = parse_angle(found["rest"] if found else typed, decimal_comma=reading.decimal_comma)
     if found and found["before"] and found["after"]:
         raise wrong("has two words for the direction", "Write one of them.")
+    if found and word and not found["rest"].strip():
+        raise wrong("has no number", 'Write "24.5 up" or "24.5 down", seen toward the far end.')
+    slope = parse_angle(found["rest"] if found else typed, decimal_comma=reading.decimal_comma)
     if slope < 0:
         raise wrong("has a sign", 'Write "24.5 up" or "24.5 down", seen toward the far end, or 24.5 alone.')
     if slope > math.pi / 2:

@@ -11,6 +11,8 @@ from plumbend.frames import FloatArray
 from plumbend.job.tables import GoodToTable
 from plumbend.measuring.accuracies import (
     ANGLE_BY_FINDER,
+    MEASURED_HEIGHT,
+    PLUMB_DROP,
     ROTATION_BY_FINDER,
     SCANNED_POINT,
     TAPED_LENGTH,
@@ -20,7 +22,7 @@ from plumbend.measuring.accuracies import (
 )
 from plumbend.units import Units, format_angle, format_length, length_with_unit
 
-OneFigure = Literal["tape", "angle", "slope", "rotation", "scan"]
+OneFigure = Literal["tape", "vehicle tape", "height", "drop", "angle", "slope", "rotation", "scan"]
 """Measurements whose accuracy is one figure; that of a point is three."""
 
 
@@ -37,6 +39,9 @@ class _Usual:
 _USUAL: Final[dict[str, _Usual]] = {
     "point": _Usual(TYPED_POINT, "Typed points", "tape and plumb bob"),
     "tape": _Usual(TAPED_LENGTH, "Lengths taped on the tube", "a tape"),
+    "vehicle tape": _Usual(TAPED_LENGTH, "Lengths taped on the vehicle", "a tape"),
+    "height": _Usual(MEASURED_HEIGHT, "Heights", "a rule and a string or a laser line"),
+    "drop": _Usual(PLUMB_DROP, "Plumb drops", "a plumb bob"),
     "angle": _Usual(ANGLE_BY_FINDER, "Angles of bends", "a gravity angle finder", True),
     "slope": _Usual(ANGLE_BY_FINDER, "Slopes of legs", "a gravity angle finder", True),
     "rotation": _Usual(ROTATION_BY_FINDER, "Turns between bends", "an angle finder", True),
@@ -51,6 +56,9 @@ class GoodTo:
         self._point = said.point
         self._said: dict[OneFigure, float | None] = {
             "tape": said.tape,
+            "vehicle tape": said.tape,
+            "height": said.height,
+            "drop": said.drop,
             "angle": said.angle,
             "slope": said.slope,
             "rotation": said.rotation,
@@ -60,11 +68,16 @@ class GoodTo:
 
     def covariance(self, own: tuple[float, float, float] | None) -> FloatArray:
         """Covariance (3, 3) in mm^2 of a point that is good to ``own`` mm along the axes, or does not say."""
+        return np.diag([sd**2 for sd in self.sds(own)])
+
+    def sds(self, own: tuple[float, float, float] | None) -> tuple[float, float, float]:
+        """One standard deviation in mm, along each axis, of a point that is good to ``own``, or does not say."""
         good_to = own or self._point
         if good_to is None:
             self._assumed.add("point")
-            return np.eye(3) * TYPED_POINT**2
-        return np.diag([sd_from_good_to(part) ** 2 for part in good_to])
+            return (TYPED_POINT,) * 3
+        forward, left, up = map(sd_from_good_to, good_to)
+        return forward, left, up
 
     def sd(self, what: OneFigure, own: float | None) -> float:
         """One standard deviation, mm or radians, of a measurement that is good to ``own``, or does not say."""

@@ -2,16 +2,45 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
 
 from plumbend.frames import FloatArray
-from plumbend.shape.points import Point
+from plumbend.shape.points import Point, PointKind
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
 from plumbend.shop import Die
 from plumbend.tubing import Tubing
 from plumbend.units import Units
+
+if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
+    from plumbend.measuring.places import CentrePlane, Place
+    from plumbend.measuring.readings import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedPoint:
+    """A point of a tube that readings of the vehicle place.
+
+    Attributes:
+        index: where it stands among all points of its tube, counted from 0.
+        name: of the point, and of its place among those of the job's frame.
+        what, leg, bend, side: as of :class:`plumbend.shape.points.Point`.
+    """
+
+    index: int
+    name: str
+    what: PointKind
+    leg: int | None = None
+    bend: int | None = None
+    side: FloatArray | None = None
+
+    def at(self, at: FloatArray, cov: FloatArray) -> Point:
+        """The point, once its place (3,) in mm and the covariance (3, 3) of that are known."""
+        return Point(self.name, self.what, at, cov, self.leg, self.bend, self.side)
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +50,7 @@ class WantedTube:
     Attributes:
         name: the tube's name.
         die: the die to bend it on.
-        points: in the order typed; empty where ``program`` is given.
+        points: those typed with their place alone, in the order typed; empty where ``program`` is given.
         bends: number of bends where told.
         program: straights, rotations and angles where typed instead of points.
         readings: of the tube itself.
@@ -30,6 +59,7 @@ class WantedTube:
         planar: the tube lies in one plane.
         scan: places on its outside, in any order.
         copied: the points are of an existing part, whose bends have a radius of their own.
+        placed: points that readings of the vehicle place, in the order typed.
     """
 
     name: str
@@ -42,6 +72,84 @@ class WantedTube:
     planar: bool = False
     scan: Scan | None = None
     copied: bool = False
+    placed: tuple[PlacedPoint, ...] = ()
+
+    @property
+    def names(self) -> list[str]:
+        """Names of all points, in the order typed."""
+        names = [point.name for point in self.points]
+        for point in self.placed:
+            names.insert(point.index, point.name)
+        return names
+
+    def with_places(self, at: FloatArray, covariance: FloatArray) -> WantedTube:
+        """The tube with all its points among ``points``, in the order typed, and how they go together.
+
+        Args:
+            at: (k, 3) mm, where the placed points are, in their order.
+            covariance: (3k, 3k) mm^2, of all these together.
+        """
+        if not self.placed:
+            return self
+        points = list(self.points)
+        for k, (placed, place) in enumerate(zip(self.placed, at, strict=True)):
+            own = slice(3 * k, 3 * k + 3)
+            points.insert(placed.index, placed.at(place, covariance[own, own]))
+        joint = np.zeros((3 * len(points), 3 * len(points)))
+        for i, point in enumerate(points):
+            joint[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] = point.cov
+        columns = np.concatenate([3 * placed.index + np.arange(3) for placed in self.placed])
+        joint[np.ix_(columns, columns)] = covariance
+        return replace(self, points=tuple(points), joint=joint, placed=())
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """Where a reading stands.
+
+    Attributes:
+        file: the job file or the CSV file, as the user named it.
+        line: its line there, counted from 1; None where it cannot be told.
+        form: a table in the job's list, a line of the job's text, or a row of a CSV file.
+        index: its position in the list, among the lines of the text, blank ones and remarks too, or among the rows
+            below the headings, counted from 0.
+        note: what is noted beside it.
+    """
+
+    file: str
+    line: int | None
+    form: Literal["rows", "lines", "csv"]
+    index: int
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StruckOut:
+    """A reading that is kept in the file but does not count: as typed, unchecked, and where it stands."""
+
+    typed: str
+    written: Written
+
+
+@dataclass(frozen=True, slots=True)
+class VehicleFrame:
+    """What was measured on the vehicle: bases and points, and every reading between them.
+
+    Attributes:
+        places: bases first, then points of tubes that readings place, then other places that readings name.
+        readings: in the order typed; ``typed`` of each is the line it would be, such as "A tape B1 41-3/8".
+        written: where each reading stands, in the same order.
+        planes: the centre plane, where a reading needs it.
+        struck_out: readings that do not count.
+        words: what forward, left and up are counted from.
+    """
+
+    places: tuple[Place, ...]
+    readings: tuple[Reading, ...]
+    written: tuple[Written, ...]
+    planes: tuple[CentrePlane, ...] = ()
+    struck_out: tuple[StruckOut, ...] = ()
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +161,8 @@ class Job:
         units: how bare numbers were read and results are written.
         tubing: the stock that every tube of the job is made from.
         tubes: the tubes wanted, in the file's order.
-        assumed: accuracies that the file left to the instrument table, in words, to be said once.
+        assumed: what the file left to be assumed, above all accuracies, in words, to be said once.
+        frame: what was measured on the vehicle; None where the job has neither bases nor readings.
     """
 
     title: str
@@ -61,3 +170,4 @@ class Job:
     tubing: Tubing
     tubes: tuple[WantedTube, ...]
     assumed: tuple[str, ...] = ()
+    frame: VehicleFrame | None = None

@@ -10,7 +10,7 @@ from typing import Any
 
 from plumbend.job.checking import note_unknown
 from plumbend.job.files import read_spreadsheet_text, refuse_file
-from plumbend.job.places import Mistakes, Spot, csv_spot
+from plumbend.job.places import Mistakes, Spot, csv_spot, shortened
 from plumbend.job.source import Path as Keys
 from plumbend.job.spreadsheet import Row, read_sheet
 from plumbend.job.tables import PointRow
@@ -76,7 +76,7 @@ def _check_headings(headings: list[str], spot: Spot, mistakes: Mistakes) -> None
         if heading not in _KNOWN:
             note_unknown(PointRow, heading, spot, mistakes, _KNOWN)
         elif plain.count(heading) > 1:
-            mistakes.add(spot, (), f'there are two columns "{heading}"', "Keep one of them.")
+            mistakes.add(spot, (), f'there are two columns "{shortened(heading)}"', "Keep one of them.")
 
 
 def _read_row(headings: list[str], row: Row, file: str, tube: str, mistakes: Mistakes) -> tuple[dict[str, Any], Spot]:

@@ -11,8 +11,9 @@ from plumbend.job.dies import read_dies
 from plumbend.job.files import read_utf8
 from plumbend.job.files_beside import read_beside
 from plumbend.job.good_to import GoodTo
-from plumbend.job.model import Job
+from plumbend.job.model import Job, VehicleFrame
 from plumbend.job.places import Document, Mistakes, Spot, toml_spot
+from plumbend.job.placing import Placing
 from plumbend.job.tables import GoodToTable, JobFile, ShopFile, TubingTable
 from plumbend.job.toml_faults import parse_toml
 from plumbend.job.tube import Common, read_tube
@@ -20,6 +21,9 @@ from plumbend.job.values import Reading
 from plumbend.shop import Die, Shop
 from plumbend.tubing import Tubing
 from plumbend.units import check_tube_size
+
+VEHICLE_KEYS = frozenset({"readings", "base", "datum", "floor", "centre_plane", "frame", "tape"})
+"""Top-level keys that say what was measured on the vehicle."""
 
 _NO_UNITS = Reading("mm")
 """Stands in where a file does not say its units: nothing that is read with it gets out, but mistakes do."""
@@ -35,7 +39,8 @@ def read_shop(path: Path | str) -> Shop:
         BadFile: with every mistake of the file.
     """
     mistakes = Mistakes()
-    typed, top = _open(Path(path))
+    typed, document = _open(Path(path))
+    top = toml_spot(document)
     table = read_table(ShopFile, typed, top, _NO_UNITS, mistakes)
     _note_hung_readings(typed, top, ShopFile.later, mistakes)
     dies = read_dies(table.die or [], top, table.units, mistakes)
@@ -54,12 +59,18 @@ def read_job(path: Path | str) -> Job:
     """
     path = Path(path)
     mistakes = Mistakes()
-    typed, top = _open(path)
+    typed, document = _open(path)
+    top = toml_spot(document)
     table = read_table(JobFile, typed, top, _NO_UNITS, mistakes)
     _note_hung_readings(typed, top, JobFile.later, mistakes)
     reading = Reading(table.units or "mm")
     tubing = _read_tubing(table, top, reading, mistakes)
     said = read_table(GoodToTable, table.good_to or {}, top.within(("good_to",), "[good_to]"), reading, mistakes)
+    vehicle = None
+    if VEHICLE_KEYS & typed.keys():
+        from plumbend.job.vehicle_frame import frame_of, read_vehicle  # a job without these does not pay for them
+
+        vehicle = read_vehicle(typed, table, document, path.parent, reading, mistakes)
     common = Common(
         folder=path.parent,
         reading=reading,
@@ -67,8 +78,17 @@ def read_job(path: Path | str) -> Job:
         dies=_gather_dies(table, "shop" in typed, path.parent, top, mistakes),
         good_to=GoodTo(said),
         mistakes=mistakes,
+        placing=vehicle.placing if vehicle else Placing(),
     )
+    before = len(mistakes)
     tubes = [read_tube(row, index, top, common) for index, row in enumerate(table.tube or [])]
+    frame: VehicleFrame | None = None
+    assumed: tuple[str, ...] = ()
+    if vehicle:
+        sure = len(mistakes) == before and table.tube is not None
+        frame, assumed = frame_of(
+            vehicle, common.od, common.good_to, mistakes, names_are_sure=sure, units=reading.units
+        )
     mistakes.raise_any()
     assert tubing is not None  # else a mistake was raised
     return Job(
@@ -76,13 +96,14 @@ def read_job(path: Path | str) -> Job:
         units=reading.units,
         tubing=tubing,
         tubes=tuple(tube for tube in tubes if tube is not None),
-        assumed=common.good_to.assumed(reading.units),
+        assumed=(*common.good_to.assumed(reading.units), *assumed),
+        frame=frame,
     )
 
 
-def _open(path: Path) -> tuple[dict[str, Any], Spot]:
+def _open(path: Path) -> tuple[dict[str, Any], Document]:
     text = read_utf8(path)
-    return parse_toml(text, str(path)), toml_spot(Document(str(path), text))
+    return parse_toml(text, str(path)), Document(str(path), text)
 
 
 def _note_hung_readings(typed: Mapping[str, Any], top: Spot, tables: frozenset[str], mistakes: Mistakes) -> None:

@@ -8,8 +8,10 @@ from typing import Any
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.job.frame_report import FrameReport, frame_to_json
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty
+from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shop import Die
 
@@ -37,11 +39,19 @@ class PointMiss:
 
 @dataclass(frozen=True, slots=True)
 class ReadingMiss:
-    """How far a reading of the tube itself is from the fitted tube: reading less tube, mm or radians."""
+    """How far a reading of the tube itself is from the fitted tube.
+
+    Attributes:
+        name: what was read.
+        miss: reading less tube, mm or radians.
+        is_angle: whether it is in radians.
+        suspect: the reading is probably wrong, and the tube was fitted without it.
+    """
 
     name: str
     miss: float
     is_angle: bool
+    suspect: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +76,8 @@ class PartRadius:
 class FitReport:
     """How well the points agree: weighted sum of squares, count left over, and every point's miss.
 
-    ``worst`` is the index of the point with the largest miss for its accuracy, None where no point misses
-    by anything worth saying. ``readings`` are those of the tube itself.
+    ``worst`` is the index of the point, ``worst_reading`` that of the reading of the tube itself, whose miss is the
+    largest for its accuracy; at most one of them is not None. ``readings`` are those of the tube itself.
     """
 
     chi2: float
@@ -76,6 +86,7 @@ class FitReport:
     worst: int | None = None
     readings: tuple[ReadingMiss, ...] = ()
     scan: ScanReport | None = None
+    worst_reading: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +107,7 @@ class TubeResult:
         notices: refusals first, in the order to be read.
         certainty: how well the numbers are known; None for a tube given by its program.
         part: for a copy, the radius of the part's own bends; the program is for the die's.
+        points: what the tube was fitted to, in the order typed, those that readings place among them.
     """
 
     name: str
@@ -111,14 +123,16 @@ class TubeResult:
     notices: tuple[Notice, ...]
     certainty: Certainty | None = None
     part: PartRadius | None = None
+    points: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """All tubes of a job, in the file's order."""
+    """All tubes of a job, in the file's order, and what its readings of the vehicle came to, where it has any."""
 
     job: str
     tubes: tuple[TubeResult, ...]
+    frame: FrameReport | None = None
 
     @property
     def exit_status(self) -> int:
@@ -132,6 +146,7 @@ def result_to_json(result: Result) -> dict[str, Any]:
         "format": RESULT_FORMAT,
         "units": {"length": "mm", "angle": "deg"},
         "job": result.job,
+        "frame": frame_to_json(result.frame),
         "tubes": [_tube_to_json(tube) for tube in result.tubes],
     }
 
@@ -165,22 +180,57 @@ def _covariance_to_json(certainty: Certainty) -> list[list[float | None]]:
     return [_known(row) for row in certainty.covariance * np.outer(units, units)]
 
 
+def _held(certainty: Certainty, kind: str, doubts: FloatArray) -> FloatArray:
+    """Doubts with 0 for the numbers that a limit holds: these are known for all that no doubt is given."""
+    held = [f"{kind}-{k}" in certainty.held for k in range(1, doubts.size + 1)]
+    return np.where(held, 0.0, doubts)
+
+
+def _where_known(values: FloatArray, doubts: FloatArray) -> FloatArray:
+    """Values with NaN where what was measured does not fix them."""
+    known: FloatArray = np.where(np.isnan(doubts), np.nan, values)
+    return known
+
+
+def _numbers_to_json(tube: TubeResult) -> dict[str, Any]:
+    """The tube's numbers, null where nothing that was measured fixes them.
+
+    A tube given by readings of itself alone lies nowhere; its places are those of a frame of its own.
+    """
+    program, known = tube.program, tube.certainty
+    if program is None or tube.corners is None or tube.tangents is None or tube.developed_length is None:
+        return dict.fromkeys(("corners", "tangents", "straights", "rotations", "angles", "developed_length"))
+    straights, rotations, angles = program.straights, np.degrees(program.rotations), np.degrees(program.angles)
+    corners, tangents, length = tube.corners, tube.tangents, tube.developed_length
+    if known is not None:
+        straights = _where_known(straights, _held(known, "straight", known.straights))
+        rotations = _where_known(rotations, known.rotations)
+        angles = _where_known(angles, _held(known, "bend", known.angles))
+        length = float(_where_known(np.array(length), np.array(known.developed_length)))
+        if tube.fit is not None and (tube.fit.points or tube.fit.scan is not None):
+            corners, tangents = _where_known(corners, known.corners), _where_known(tangents, known.stops)
+    return {
+        "corners": _rows(corners),
+        "tangents": [_rows(pair) for pair in tangents],
+        "straights": _known(straights),
+        "rotations": _known(rotations),
+        "angles": _known(angles),
+        "developed_length": None if np.isnan(length) else length,
+    }
+
+
 def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
-    program = tube.program
+    numbers = _numbers_to_json(tube)
     return {
         "name": tube.name,
         "solved": tube.solved,
         "die": {"name": tube.die.name, "clr": tube.die.clr},
         "od": tube.od,
         "ends": list(tube.ends),
-        "corners": _rows(tube.corners),
-        "tangents": _rows(tube.tangents),
-        "straights": None if program is None else program.straights.tolist(),
-        "rotations": None if program is None else np.degrees(program.rotations).tolist(),
-        "angles": None if program is None else np.degrees(program.angles).tolist(),
+        **{key: numbers[key] for key in ("corners", "tangents", "straights", "rotations", "angles")},
         "doubt": None if tube.certainty is None else _doubt_to_json(tube.certainty),
         "covariance": None if tube.certainty is None else _covariance_to_json(tube.certainty),
-        "developed_length": tube.developed_length,
+        "developed_length": numbers["developed_length"],
         "fit": None if tube.fit is None else _fit_to_json(tube.fit),
         "legible": None,
         "copied": None
@@ -200,6 +250,7 @@ def _fit_to_json(fit: FitReport) -> dict[str, Any]:
             "name": r.name,
             "miss": np.degrees(r.miss).item() if r.is_angle else r.miss,
             "unit": "deg" if r.is_angle else "mm",
+            "suspect": r.suspect,
         }
         for r in fit.readings
     ]

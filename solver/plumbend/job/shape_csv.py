@@ -16,12 +16,12 @@ import numpy as np
 from plumbend.frames import FloatArray
 from plumbend.job.checking import read_table
 from plumbend.job.files import read_spreadsheet_text, refuse_file
-from plumbend.job.places import Mistakes, Spot, csv_spot
+from plumbend.job.places import Mistakes, Spot, csv_spot, shortened
 from plumbend.job.source import Path as Keys
 from plumbend.job.spreadsheet import Row, read_sheet
 from plumbend.job.tables import PlaceRow
 from plumbend.job.tube_program import read_program_rows
-from plumbend.job.values import Reading
+from plumbend.job.values import MOST_BENDS, Reading
 from plumbend.shape.program import Program
 from plumbend.units import Units
 
@@ -32,6 +32,8 @@ _CORNERS = ("forward", "left", "up")
 _PROGRAM = ("straight", "turn", "bend")
 _ALSO = {"x": "forward", "y": "left", "z": "up", "rotation": "turn", "angle": "bend"}
 _IGNORED = ("", "name", "note", "corner")
+_OF_POINTS = {"what", "leg", "side", "good_to", "good to"}
+"""Headings that only a list of points has, as jobs name it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,11 +104,15 @@ def read_shape(source: Path | str, units: Units) -> FloatArray | Program:
 
 def _open(source: Path | str, units: Units) -> _Columns:
     name, text = (TYPED, source) if isinstance(source, str) else (str(source), read_spreadsheet_text(source))
+    if name.lower().endswith(".toml"):
+        mend = "Solve it, if it is a job; here go rows of forward, left, up, or of straight, turn, bend."
+        raise refuse_file(name, "this is no file of corners or of a program", mend)
     sheet = read_sheet(text, name)
     reading = Reading(units, from_csv=True, decimal_comma=sheet.decimal_comma)
     top, below = sheet.rows[0], sheet.rows[1:]
     words = [_ALSO.get(cell.lower(), cell.lower()) for cell in top.cells]
     known = [word for word in words if word in _CORNERS or word in _PROGRAM]
+    _refuse_measurements(name, words, sheet.rows, top.line)
     if not known:
         if len(sheet.rows) > 1 and not any(row.cells[1:] for row in sheet.rows):
             mend = "Part the figures by commas, such as 0, L 12-1/2, 34-3/8."
@@ -121,11 +127,25 @@ def _open(source: Path | str, units: Units) -> _Columns:
             mistakes.add(spot, (), what, f"The headings are {', '.join(wanted)}.")
     for word in words:
         if word not in wanted and word not in _IGNORED:
-            mistakes.add(spot, (), f'"{word}" is not known here', f"The headings are {', '.join(wanted)}.")
+            mistakes.add(spot, (), f'"{shortened(word)}" is not known here', f"The headings are {', '.join(wanted)}.")
     if not below:
         mistakes.add(spot, (), "there is nothing below the headings", "Type a row for each.")
     mistakes.raise_any()
     return _Columns(name, tuple(word if word in wanted else "" for word in words), below, reading)
+
+
+def _refuse_measurements(name: str, words: Sequence[str], rows: Sequence[Row], line: int) -> None:
+    """Raise BadFile for what belongs into a job: a list of points, or the many places of a scan."""
+    file = "points.csv" if name == TYPED else Path(name).name
+    if _OF_POINTS & set(words):
+        mend = f'Name it in a job, points = "{file}", and solve the job: only bare corners can be converted.'
+        raise refuse_file(name, "this is a list of measured points", mend, line)
+    # with headings above them
+    if len(rows) > MOST_BENDS + 3 and not set(_PROGRAM) & set(words):
+        what = f"there are {len(rows)} rows, and a tube has at most {MOST_BENDS} bends"
+        file = "scan.csv" if name == TYPED else file
+        mend = f'If this is a scan, name it in a job, scan = "{file}", and solve the job.'
+        raise refuse_file(name, what, mend)
 
 
 def _cells(columns: _Columns, wanted: Sequence[str], mistakes: Mistakes) -> list[tuple[dict[str, str], Spot]]:

@@ -9,18 +9,26 @@ from __future__ import annotations
 from typing import Annotated, Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict, Field
+from pydantic.fields import FieldInfo
 
 from plumbend.job import evidence_values as e
+from plumbend.job import frame_values as f
 from plumbend.job import values as v
+from plumbend.measuring.places import Hint
 from plumbend.units import Units
 
 
 class Table(BaseModel):
     """A table or row. ``needed`` keys must be there; ``later`` keys are known but not read yet."""
 
-    model_config = ConfigDict(strict=True, extra="forbid")
+    model_config = ConfigDict(strict=True, extra="forbid", defer_build=True)  # most tables go unused
     needed: ClassVar[tuple[str, ...]] = ()
     later: ClassVar[frozenset[str]] = frozenset()
+
+    @classmethod
+    def typed_keys(cls) -> dict[str, FieldInfo]:
+        """Its fields by the keys that are typed; a key such as "from" is no name that a field could have."""
+        return {field.alias or name: field for name, field in cls.model_fields.items()}
 
 
 class ShopFile(Table):
@@ -39,17 +47,24 @@ class JobFile(Table):
     """The top of a job file."""
 
     needed = ("units", "tubing", "tube")
-    later = frozenset({"readings", "base", "bender", "notcher", "saw", "stock"})
+    later = frozenset({"bender", "notcher", "saw", "stock"})
 
     title: Annotated[str | None, v.TEXT] = None
     units: Annotated[Units | None, v.UNITS, Field(description='units = "in" or units = "mm"')] = None
     shop: Annotated[str | None, v.TEXT] = None
+    readings: Annotated[str | list[dict[str, Any]] | None, f.READINGS] = None
     tubing: Annotated[
         dict[str, Any] | None,
         v.one_table("[tubing]"),
         Field(description='[tubing] and below it od = "1-1/2"'),
     ] = None
     good_to: Annotated[dict[str, Any] | None, v.one_table("[good_to]")] = None
+    base: Annotated[list[dict[str, Any]] | None, v.tables("[[base]]")] = None
+    datum: Annotated[list[dict[str, Any]] | None, v.tables("[[datum]]")] = None
+    floor: Annotated[dict[str, Any] | None, v.one_table("[floor]")] = None
+    centre_plane: Annotated[dict[str, Any] | None, v.one_table("[centre_plane]")] = None
+    frame: Annotated[dict[str, Any] | None, v.one_table("[frame]")] = None
+    tape: Annotated[dict[str, Any] | None, v.one_table("[tape]")] = None
     die: Annotated[list[dict[str, Any]] | None, v.tables("[[die]]")] = None
     tube: Annotated[
         list[dict[str, Any]] | None,
@@ -71,14 +86,14 @@ class TubingTable(Table):
 class GoodToTable(Table):
     """What the user's measurements are good to."""
 
-    later = frozenset({"height", "drop"})
-
     point: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None
-    tape: Annotated[float | None, v.SIZE] = None
+    tape: Annotated[float | None, v.LENGTH_GOOD_TO] = None
+    height: Annotated[float | None, v.LENGTH_GOOD_TO] = None
+    drop: Annotated[float | None, v.LENGTH_GOOD_TO] = None
     angle: Annotated[float | None, e.ANGLE_GOOD_TO] = None
     slope: Annotated[float | None, e.ANGLE_GOOD_TO] = None
     rotation: Annotated[float | None, e.ANGLE_GOOD_TO] = None
-    scan: Annotated[float | None, v.SIZE] = None
+    scan: Annotated[float | None, v.LENGTH_GOOD_TO] = None
 
 
 class DieTable(Table):
@@ -107,16 +122,16 @@ class TubeTable(Table):
     points: Annotated[str | list[dict[str, Any]] | None, e.POINTS] = None
     readings: Annotated[list[dict[str, Any]] | None, e.READINGS] = None
     scan: Annotated[str | None, v.TEXT] = None
-    scan_good_to: Annotated[float | None, v.SIZE] = None
+    scan_good_to: Annotated[float | None, v.LENGTH_GOOD_TO] = None
     planar: Annotated[bool | None, v.YES_OR_NO] = None
     copied: Annotated[bool | None, v.YES_OR_NO] = None
     program: Annotated[list[dict[str, Any]] | None, v.PROGRAM] = None
 
 
 class PointRow(Table):
-    """One point of a tube."""
+    """One point of a tube; one that readings place needs no ``at``."""
 
-    needed = ("name", "what", "at")
+    needed = ("name", "what")
     later = frozenset({"tube_is", "gap", "exact", "within"})
 
     name: Annotated[str | None, v.TEXT, Field(description='name = "A"')] = None
@@ -129,6 +144,7 @@ class PointRow(Table):
     leg: Annotated[int | None, v.WHOLE] = None
     bend: Annotated[int | None, v.WHOLE] = None
     side: Annotated[tuple[float, float, float] | None, e.SIDE] = None
+    hint: Annotated[tuple[Hint, ...] | None, f.HINT] = None
     good_to: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None
     note: Annotated[str | None, v.TEXT] = None
 

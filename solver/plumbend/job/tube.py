@@ -14,15 +14,14 @@ from plumbend.job.files_beside import read_beside
 from plumbend.job.good_to import GoodTo
 from plumbend.job.model import WantedTube
 from plumbend.job.places import Mistakes, Spot, called
+from plumbend.job.placing import Placing
 from plumbend.job.points_csv import PointRows, read_point_rows
 from plumbend.job.scan_csv import read_scan
 from plumbend.job.tables import TubeTable
-from plumbend.job.tube_points import BendCount, read_points
+from plumbend.job.tube_points import BendCount, TubePoints, read_points
 from plumbend.job.tube_program import read_program_rows
 from plumbend.job.tube_readings import Named, ReadingMaker, least_bends, read_tube_readings
 from plumbend.job.values import MOST_BENDS, Reading
-from plumbend.shape.kinds import corner_bends
-from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
@@ -41,6 +40,7 @@ class Common:
     dies: list[Die] | None
     good_to: GoodTo
     mistakes: Mistakes
+    placing: Placing
     tube_names: set[str] = field(default_factory=set)
 
 
@@ -54,10 +54,10 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
     die = _read_die(table, row, spot, common)
     _check_keys(row, table, spot, common.mistakes)
     program, bends = _read_program(table, spot, common)
-    points: list[Point] = []
-    named = Named()
+    points, named = TubePoints(bends=bends), Named()
     if table.points is not None:
-        points, bends, named = _read_points(table, row, spot, common)
+        points, named = _read_points(table, row, spot, common)
+        bends = points.bends
     readings, bends = _read_readings(table, row, spot, bends, named, common)
     scan = _read_scan(table, spot, common)
     if die is None or table.name is None:
@@ -65,13 +65,14 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
     return WantedTube(
         table.name,
         die,
-        tuple(points),
+        tuple(points.typed),
         bends,
         program,
         readings=tuple(readings),
         planar=bool(table.planar),
         scan=scan,
         copied=bool(table.copied),
+        placed=tuple(points.placed),
     )
 
 
@@ -128,9 +129,7 @@ def _rows(
     ]
 
 
-def _read_points(
-    table: TubeTable, row: dict[str, Any], spot: Spot, common: Common
-) -> tuple[list[Point], int | None, Named]:
+def _read_points(table: TubeTable, row: dict[str, Any], spot: Spot, common: Common) -> tuple[TubePoints, Named]:
     reading, mistakes = common.reading, common.mistakes
     before = len(mistakes)
     if isinstance(table.points, str):
@@ -140,7 +139,7 @@ def _read_points(
 
         found = read_beside(read, common.folder, table.points, spot, "points", mistakes)
         if found is None:
-            return [], table.bends, Named(is_sure=False)
+            return TubePoints(bends=table.bends), Named(is_sure=False)
         rows, reading = found.rows, found.reading
     else:
         rows = tuple(_rows(table.points or [], "points", "point", spot, by_name=True))
@@ -149,15 +148,8 @@ def _read_points(
         unread="bends" in row and table.bends is None,
         found="readings" in row or "scan" in row,
     )
-    points, bends = read_points(rows, spot, told, reading, common.good_to, mistakes)
-    return points, bends, _named(points, is_sure=len(mistakes) == before)
-
-
-def _named(points: list[Point], is_sure: bool) -> Named:
-    """An end point is the far end unless it comes first."""
-    ends = {point.name: index > 0 for index, point in enumerate(points) if point.what == "end"}
-    corners = [point.name for point in points if point.what == "corner"]
-    return Named(ends, dict(zip(corners, corner_bends(points), strict=True)), is_sure)
+    points = read_points(rows, spot, told, reading, common.good_to, common.placing, mistakes)
+    return points, Named(points.ends, points.corners, is_sure=len(mistakes) == before)
 
 
 def _read_readings(

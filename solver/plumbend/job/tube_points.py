@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, cast
 
 import numpy as np
 
 from plumbend.job.checking import read_table
 from plumbend.job.good_to import GoodTo
+from plumbend.job.model import PlacedPoint
 from plumbend.job.places import Mistakes, Spot
+from plumbend.job.placing import Placing
 from plumbend.job.tables import PointRow
 from plumbend.job.values import Reading
 from plumbend.shape.points import Point, PointKind
@@ -37,41 +39,67 @@ class BendCount:
     found: bool = False
 
 
+@dataclass
+class TubePoints:
+    """The points of one tube.
+
+    Attributes:
+        typed: those with their own place alone, in the order typed.
+        placed: those that readings of the vehicle place, in the order typed.
+        bends: number of bends as told, else counted from the corners, else None: to be found.
+        ends: whether it is the far one, by an end's name.
+        corners: bend by a corner's name.
+    """
+
+    typed: list[Point] = field(default_factory=list)
+    placed: list[PlacedPoint] = field(default_factory=list)
+    bends: int | None = None
+    ends: dict[str, bool] = field(default_factory=dict)
+    corners: dict[str, int] = field(default_factory=dict)
+
+
 def read_points(
     rows: Sequence[tuple[dict[str, Any], Spot]],
     tube: Spot,
     told: BendCount,
     reading: Reading,
     good_to: GoodTo,
+    placing: Placing,
     mistakes: Mistakes,
-) -> tuple[list[Point], int | None]:
-    """The points of a tube and its number of bends: as told, else counted from the corners, else None:
-    to be found.
-
-    Rows with mistakes are left out, and the mistakes noted; so are those of the points together.
-    """
+) -> TubePoints:
+    """The points of a tube; rows with mistakes are left out, and the mistakes noted, with those of the points
+    together."""
     read = [(read_table(PointRow, row, spot, reading, mistakes), spot) for row, spot in rows]
     if len(read) < 2 and not told.found:
         mistakes.add(tube, ("points",), f"a tube needs at least two points, not {len(read)}", "Measure more.")
+    placed = [
+        placing.add_point(row, "at" in typed, good_to, spot, mistakes)
+        for (row, spot), (typed, _) in zip(read, rows, strict=True)
+    ]
     _check_names(read, mistakes)
     _check_ends(read, mistakes)
     _check_keys(read, mistakes)
-    bends = _count_bends(read, tube, told, mistakes)
-    _check_legs(read, bends, mistakes)
-    points = [
-        Point(
-            name=row.name,
-            what=cast(PointKind, row.what),
-            at=np.array(row.at),
-            cov=good_to.covariance(row.good_to),
-            leg=row.leg if row.what in ON_A_LEG else None,
-            bend=row.bend if row.what == "corner" else None,
-            side=np.array(row.side) if row.side is not None and row.what == "centre" else None,
-        )
-        for row, _ in read
-        if row.name is not None and row.what is not None and row.at is not None
-    ]
-    return points, bends
+    points = TubePoints(bends=_count_bends(read, tube, told, mistakes))
+    _check_legs(read, points.bends, mistakes)
+    corner = 0
+    for index, ((row, _), is_placed) in enumerate(zip(read, placed, strict=True)):
+        if row.name is None or row.what is None:
+            continue
+        if row.what == "corner":
+            corner = row.bend or corner + 1
+            points.corners[row.name] = corner
+        elif row.what == "end":
+            points.ends[row.name] = index > 0  # the far end unless it comes first
+        what = cast(PointKind, row.what)
+        leg = row.leg if what in ON_A_LEG else None
+        bend = row.bend if what == "corner" else None
+        side = np.array(row.side) if row.side is not None and what == "centre" else None
+        if is_placed:
+            points.placed.append(PlacedPoint(index, row.name, what, leg, bend, side))
+        elif row.at is not None:
+            cov = good_to.covariance(row.good_to)
+            points.typed.append(Point(row.name, what, np.array(row.at), cov, leg, bend, side))
+    return points
 
 
 def _check_names(read: Read, mistakes: Mistakes) -> None:

@@ -20,6 +20,7 @@ from plumbend.job.reading_tables import (
 )
 from plumbend.job.tables import Table
 from plumbend.job.values import MOST_BENDS, Reading
+from plumbend.job.vehicle_entries import OUT
 from plumbend.shape.tube_readings import (
     BendAngle,
     BendRotation,
@@ -60,17 +61,22 @@ class Named:
 def read_tube_readings(
     rows: Sequence[tuple[dict[str, Any], Spot]], reading: Reading, mistakes: Mistakes
 ) -> list[tuple[Table, Spot]]:
-    """Rows as tables of their kinds; those that do not hold one reading are left out, and the mistakes noted."""
+    """Rows as tables of their kinds; those struck out are left out, and so are those that do not hold one reading,
+    with the mistakes noted."""
     read = []
     for row, spot in rows:
+        if row.get(OUT) is True:
+            continue
+        row = {key: value for key, value in row.items() if key != OUT or value is not False}
         numbers = [key for key in TABLES if key in row]
-        if len(numbers) == 1:
+        if "to" in row:
+            mend = "Move it into readings = [ ... ] at the top of the file, above the first heading."
+            mistakes.add(spot, ("to",), "this is a reading of the vehicle, not of the tube", mend)
+        elif len(numbers) == 1:
             read.append((read_table(TABLES[numbers[0]], row, spot, reading, mistakes), spot))
         elif numbers:
             what = f"there are {len(numbers)} readings in one row: {', '.join(numbers)}"
             mistakes.add(spot, (), what, "Write a row for each.")
-        elif "to" in row:
-            mistakes.add(spot, ("to",), "a reading that places a point is not read yet", "Take it out for now.")
         elif unknown := [key for key in row if key not in _KEYS]:
             for key in unknown:
                 note_unknown(Table, key, spot, mistakes, _KEYS)

@@ -17,10 +17,12 @@ from pydantic_core import PydanticCustomError
 
 from plumbend.errors import BadText
 from plumbend.job.dates import explain_date
-from plumbend.units import Axis, Units, parse_angle, parse_length, parse_turn
+from plumbend.units import MM_PER_INCH, Axis, Units, in_both_units, parse_angle, parse_length, parse_turn
 
 AXES: tuple[Axis, Axis, Axis] = ("forward", "left", "up")
 MOST_BENDS = 40
+_LOOSEST = 1.5 * MM_PER_INCH
+"""mm; 19 of 20 measurements lie within what they are good to, and tape and plumb line do far better than this."""
 _NUMBER_FORMS = 'Write it as 12.5 or "12-1/2".'
 
 
@@ -95,6 +97,29 @@ def size(value: Any, reading: Reading) -> float:
     return length
 
 
+def length_good_to(value: Any, reading: Reading) -> float:
+    """What a measurement is good to, mm."""
+    length = size(value, reading)
+    if length > _LOOSEST:
+        other = in_other_unit(value, reading.units, 0.0, _LOOSEST)
+        mend = f'Write "{other}" if that was meant.' if other else "Measure it better, or leave the measurement out."
+        raise wrong(f"is {in_both_units(length)}, and nothing is measured that loosely", mend)
+    return length
+
+
+def in_other_unit(typed: Any, units: Units, low: float, high: float) -> str | None:
+    """A bare number with the unit that is not the file's, where that makes it a size of ``low`` to ``high`` mm.
+
+    "140 mm" for a 140 typed where bare numbers are inches; None for text that says its own unit.
+    """
+    other: Units = "mm" if units == "in" else "in"
+    try:
+        as_read, as_meant = parse_length(typed, units), parse_length(typed, other)
+    except BadText:
+        return None
+    return f"{typed} {other}" if as_meant != as_read and low <= as_meant <= high else None
+
+
 def _length_from_zero(value: Any, reading: Reading) -> float:
     length = _length(value, reading)
     if length < 0:
@@ -167,7 +192,7 @@ def tables(header: str) -> PlainValidator:
         if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
             raise wrong("can be there several times", f"Write {header} in double brackets above each.")
         if not value:
-            raise wrong("is empty", f"Write {header} and its keys below.")
+            raise wrong("is empty", f"Write {header} in its place, and the keys of each below.")
         return value
 
     return validator(parse)
@@ -188,6 +213,7 @@ def _program(value: Any, _: Reading) -> Any:
 
 LENGTH_FROM_ZERO = validator(_length_from_zero)
 SIZE = validator(size)
+LENGTH_GOOD_TO = validator(length_good_to)
 BEND_ANGLE = validator(_bend_angle)
 TURN = validator(_turn)
 TEXT = validator(_text)

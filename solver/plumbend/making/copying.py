@@ -6,14 +6,18 @@ from dataclasses import replace
 
 import numpy as np
 
+from plumbend.estimate.chances import beyond_chance
 from plumbend.making.buildable import Bench, over_limits
-from plumbend.making.limits import nearest_buildable
+from plumbend.making.limits import held_at_limits, nearest_buildable
 from plumbend.notices import Notice
-from plumbend.shape.copies import SHARPEST, PartFit, made_again
+from plumbend.shape.copies import SHARPEST, PartFit, brought_within, made_again
 from plumbend.shape.fit import Fit
 
 SAME_RADIUS = 0.5
 """mm between the part's radius and the die's that no copy shows."""
+
+
+KEPT = "The copy keeps the part's ends and the corners of its legs; only the rounding between them differs."
 
 
 def copied(part: PartFit, bench: Bench, ends: tuple[str, str]) -> tuple[Fit, list[Notice], list[Notice]]:
@@ -27,9 +31,13 @@ def copied(part: PartFit, bench: Bench, ends: tuple[str, str]) -> tuple[Fit, lis
         return part.fit, [_too_sharp(part, bench, int(sharp[0]))], notes
     copy = made_again(part, radius)
     refusals = over_limits(copy.chain.program, bench, ends)
-    if refusals:
-        copy = replace(copy, chain=nearest_buildable(copy.chain, bench.limits))
-    return copy, refusals, notes
+    if not refusals:
+        return copy, [], notes
+    within, excess, count = brought_within(copy, bench.limits)
+    if beyond_chance(excess, count):
+        # too far for the copy's numbers to lean on each other as they do near where they were found
+        return replace(within, chain=nearest_buildable(copy.chain, bench.limits)), refusals, notes
+    return within, [], [*notes, *held_at_limits(within, bench, ends, borne=True)]
 
 
 def _radius_note(part: PartFit, bench: Bench) -> Notice:
@@ -37,22 +45,15 @@ def _radius_note(part: PartFit, bench: Bench) -> Notice:
     if not np.isfinite(part.sd):
         said = f"The part's own bend radius could not be told; that of the die {die.name} was taken for it."
         return Notice("part-radius", "caution", said)
-    known = f", good to {bench.length(2 * part.sd)}"
-    difference = part.radius - die.radius
-    if abs(difference) <= SAME_RADIUS:
-        outcome = "the copy bends the same."
+    larger = die.radius - part.radius
+    if abs(larger) <= SAME_RADIUS:
+        said = f"The part's own bends have the radius of the die {die.name}: the copy bends the same."
+    elif abs(larger) <= 2 * part.sd * part.fit.widening:
+        said = f"The radius of the part's own bends cannot be told from that of the die {die.name}. {KEPT}"
     else:
-        which = "smaller" if difference > 0 else "larger"
-        outcome = (
-            f"it is {bench.length(abs(difference))} {which}. The copy keeps the part's ends and the corners of its "
-            "legs; only the rounding between them differs."
-        )
-    return Notice(
-        "part-radius",
-        "note",
-        f"The part's own bends have a centreline radius of {bench.length(part.radius)}{known}. "
-        f"The die {die.name} bends {bench.length(die.radius)}: {outcome}",
-    )
+        which = "larger" if larger > 0 else "smaller"
+        said = f"The die {die.name} bends {bench.length(abs(larger))} {which} than the part was bent. {KEPT}"
+    return Notice("part-radius", "note", said)
 
 
 def _too_sharp(part: PartFit, bench: Bench, bend: int) -> Notice:

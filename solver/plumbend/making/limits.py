@@ -7,7 +7,7 @@ import numpy as np
 from plumbend.estimate.chances import beyond_chance
 from plumbend.making.buildable import Bench, over_limits, straight_name
 from plumbend.notices import Notice
-from plumbend.shape.chain import Chain
+from plumbend.shape.chain import Chain, layout
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
@@ -17,7 +17,7 @@ from plumbend.units import format_angle
 
 
 def limits_that_hold(fit: Fit, bench: Bench, ends: tuple[str, str]) -> tuple[list[Notice], list[Notice]]:
-    """Refusals where the points do not bear a limit that holds, and cautions where they do.
+    """Refusals where the points do not bear a limit that holds, and notes where they do.
 
     The points are fitted once more without the limits. Where that is better by more than chance allows at
     0.1 %, what they ask for cannot be bent.
@@ -26,12 +26,20 @@ def limits_that_hold(fit: Fit, bench: Bench, ends: tuple[str, str]) -> tuple[lis
     if not held.any():
         return [], []
     free = _without_limits(fit)
-    wished = free.chain.program
     if beyond_chance(fit.chi2 - free.chi2, int(held.sum())):
-        refusals = over_limits(wished, bench, ends)
+        refusals = over_limits(free.chain.program, bench, ends)
         if refusals:
             return refusals, []
-    return [], _held(fit, bench, ends)
+    return [], held_at_limits(fit, bench, ends, borne=not beyond_chance(fit.chi2, fit.dof))
+
+
+def off_its_limits(fit: Fit, limits: FormingLimits) -> Fit:
+    """The fit, or a better one within the limits where it was caught at one of them on the way."""
+    if not fit.at_limit.any():
+        return fit
+    free = _without_limits(fit)
+    again = fit_from(free.chain, fit.evidence, limits, planar=fit.planar)
+    return again if again.chi2 < fit.chi2 - 1e-6 * (1 + fit.chi2) else fit
 
 
 def impossible_without_limits(fit: Fit) -> bool:
@@ -48,32 +56,24 @@ def _without_limits(fit: Fit) -> Fit:
     return fit_from(fit.chain, fit.evidence, FormingLimits(fit.chain.radius, -np.inf), planar=fit.planar)
 
 
-def _held(fit: Fit, bench: Bench, ends: tuple[str, str]) -> list[Notice]:
-    program = fit.chain.program
+def held_at_limits(fit: Fit, bench: Bench, ends: tuple[str, str], *, borne: bool) -> list[Notice]:
+    """Notes on every straight and bend that a limit of the die holds.
+
+    Whether what was measured has ``borne`` that, agreeing with it within its accuracies, is said too.
+    """
+    where, bends = layout(fit.chain.bends), fit.chain.bends
     limits = bench.limits
+    bear = "; the points bear that within their accuracies." if borne else "."
     notices = []
-    for k, straight in enumerate(program.straights.tolist()):
-        need = limits.least_straight if 0 < k < program.bends else 0.0
-        if program.bends and straight <= need:
-            name = straight_name(k, program.bends, ends)
-            notices.append(
-                Notice(
-                    f"held-straight-{k + 1}",
-                    "note",
-                    f"{name[0].upper()}{name[1:]} is held at the least that can be bent, {bench.length(need)}; "
-                    "the points bear that within their accuracies.",
-                )
-            )
-    for k, angle in enumerate(program.angles.tolist()):
-        if angle >= limits.largest_angle:
-            notices.append(
-                Notice(
-                    f"held-bend-{k + 1}",
-                    "note",
-                    f"Bend {k + 1} is held at {format_angle(limits.largest_angle)} degrees, the most that the die "
-                    f"{bench.die.name} reaches; the points bear that within their accuracies.",
-                )
-            )
+    for k in np.flatnonzero(fit.at_limit[where.straights]).tolist():
+        need = limits.least_straight if 0 < k < bends else 0.0
+        name = straight_name(k, bends, ends)
+        held = f"{name[0].upper()}{name[1:]} is held at the least that can be bent, {bench.length(need)}"
+        notices.append(Notice(f"held-straight-{k + 1}", "note", held + bear))
+    for k in np.flatnonzero(fit.at_limit[where.angles]).tolist():
+        most = format_angle(limits.largest_angle)
+        why = "a full U-bend" if bench.die.max_wrap is None else f"the most that the die {bench.die.name} reaches"
+        notices.append(Notice(f"held-bend-{k + 1}", "note", f"Bend {k + 1} is held at {most} degrees, {why}{bear}"))
     return notices
 
 

@@ -24,6 +24,7 @@ class Certainty:
         corners: (n + 2, 3).
         tangents: (n, 2), where every bend starts along the straight tube: from the start end, and from the
             far end to the side that is met first from there.
+        stops: (n + 1, 2, 3), start and end of every straight in space.
         developed_length: one number.
         held: numbers held at a limit of the die, such as "straight-2" or "bend-1", counted from 1.
         covariance: (3n, 3n) or (1, 1) for a straight tube: straights, rotations without the first, angles;
@@ -35,6 +36,7 @@ class Certainty:
     angles: FloatArray
     corners: FloatArray
     tangents: FloatArray
+    stops: FloatArray
     developed_length: float
     covariance: FloatArray
     held: frozenset[str] = frozenset()
@@ -43,9 +45,9 @@ class Certainty:
 def certainty_of(fit: Fit) -> Certainty:
     """Doubt of a fit's numbers, each from the one covariance of the chain."""
     chain, where = fit.chain, layout(fit.chain.bends)
-    covariance = fit.doubt.covariance
+    covariance = fit.covariance
     unknown = fit.doubt.loose | fit.at_limit
-    sd = np.sqrt(np.diagonal(covariance))
+    sd = np.sqrt(np.maximum(np.diagonal(covariance), 0.0))  # rounding leaves a hair below 0
     sd[unknown] = np.nan
     program = covariance[POSE:, POSE:].copy()
     program[unknown[POSE:]] = np.nan
@@ -63,6 +65,7 @@ def certainty_of(fit: Fit) -> Certainty:
         sd[where.angles],
         _of_places(_corner_jacobian(fit), fit).reshape(-1, 3),
         _of_places(stations.reshape(-1, where.size), fit).reshape(-1, 2),
+        _of_places(_stop_jacobian(fit), fit).reshape(-1, 2, 3),
         float(_of_places(length[None], fit)[0]),
         program,
         _held(fit),
@@ -86,10 +89,23 @@ def _corner_jacobian(fit: Fit) -> FloatArray:
     return np.concatenate([start[None], inner, stop[None]]).reshape(-1, motion.layout.size)
 
 
+def _stop_jacobian(fit: Fit) -> FloatArray:
+    """(6 (n + 1), p): start and end of every straight."""
+    chain = fit.chain
+    motion = chain.motion(fit.evidence.reference)
+    places = chain.tangents()
+    axes = np.broadcast_to(np.eye(3), (2, 3, 3))
+    moves = np.zeros((chain.bends + 1, 2, 3, motion.layout.size))
+    for k, pair in enumerate(places):
+        moves[k] = -motion.rows(axes, pair) * motion.layout.before[2 * k]
+        moves[k, 1, :, motion.layout.straights.start + k] += chain.frames[2 * k, :, 0]
+    return moves.reshape(-1, motion.layout.size)
+
+
 def _of_places(jacobian: FloatArray, fit: Fit) -> FloatArray:
     """Standard deviations (m,) of numbers with derivatives (m, p); NaN where a direction that nothing fixes
     moves them."""
-    variance = np.einsum("mi,ij,mj->m", jacobian, fit.doubt.covariance, jacobian)
+    variance = np.einsum("mi,ij,mj->m", jacobian, fit.covariance, jacobian)
     sd: FloatArray = np.sqrt(np.maximum(variance, 0.0))
     if len(fit.doubt.flat):
         size = np.linalg.norm(jacobian * fit.doubt.scale, axis=1)

@@ -222,6 +222,12 @@ class Chain:
             twists[3:, where.angles] = axis.T
         return Motion(reference, twists, where)
 
+    def reversed(self) -> Chain:
+        """The same tube named from its other end."""
+        program = self.program.reversed()
+        u, n = -self.frames[-1, :, 0], self.frames[-1, :, 1]
+        return Chain.from_program(program, self.radius, self.far_end, np.column_stack([u, n, cross(u, n)]))
+
     def parameters(self) -> FloatArray:
         """(p,): straights, rotations and angles in their places; the pose, folded into the frame, is 0."""
         where = layout(self.bends)

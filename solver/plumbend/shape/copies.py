@@ -6,10 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbend.estimate.doubt import Doubt
-from plumbend.frames import FloatArray
-from plumbend.shape.chain import Chain, layout
-from plumbend.shape.fit import Fit, FormingLimits, fit_from
+from plumbend.frames import FloatArray, wrap_angle
+from plumbend.shape.chain import POSE, Chain, layout
+from plumbend.shape.fit import Fit, FormingLimits, bounds, fit_from
 
 WIDEST = 2.0
 """The part's radius is sought between the die's divided and multiplied by this."""
@@ -28,8 +27,8 @@ class PartFit:
     Attributes:
         fit: the part as it is.
         radius, sd: centreline radius of its bends and the standard deviation of that, mm; NaN where the part
-            has no bend to tell it by.
-        slope: (p,) how the other numbers move with the radius, per mm.
+            has no bend to tell it by. Like the fit's own doubt the latter is not widened.
+        slope: (p,) how the other numbers, pose included, move with the radius, per mm.
     """
 
     fit: Fit
@@ -61,10 +60,20 @@ def fit_part(fit: Fit) -> PartFit:
         radius = float(np.clip(radius + step, die / WIDEST, die * WIDEST))
         width = float(np.clip(abs(step), 0.002 * radius, 0.02 * radius))
     sd = float(np.sqrt(2 / curvature)) if curvature > 0 else np.nan
-    difference = more.chain.parameters() - less.chain.parameters()
-    where = layout(fit.chain.bends)
-    difference[where.rotations] = np.angle(np.exp(1j * difference[where.rotations]))
-    return PartFit(middle, middle.chain.radius, sd, difference / (2 * width))
+    moves = _apart(less.chain, more.chain, fit.evidence.reference) / (2 * width)
+    told = replace(middle, also_fitted=int(np.isfinite(sd)))
+    return PartFit(told, middle.chain.radius, sd, moves)
+
+
+def _apart(one: Chain, other: Chain, reference: FloatArray) -> FloatArray:
+    """Step (p,) that moves ``one`` onto a neighbour of as many bends, the pose about ``reference``."""
+    step = other.parameters() - one.parameters()
+    where = layout(one.bends)
+    step[where.rotations] = wrap_angle(step[where.rotations])
+    turn = other.frame @ one.frame.T
+    step[:3] = other.origin - reference - turn @ (one.origin - reference)
+    step[3:POSE] = np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]]) / 2
+    return step
 
 
 def _with_radius(fit: Fit, radius: float) -> Fit:
@@ -93,8 +102,45 @@ def made_again(part: PartFit, radius: float) -> Fit:
             moves[where.straights.start + straight, where.angles.start + k] += change / 2 / np.cos(half[k]) ** 2
     # the radius moves the angles too, and these the straights
     by_radius[where.straights] += (moves - np.eye(where.size))[where.straights] @ part.slope
-    doubt = part.fit.doubt
-    covariance = moves @ doubt.covariance @ moves.T
+    covariance = moves @ part.fit.doubt.covariance @ moves.T
     if np.isfinite(part.sd):
         covariance += np.outer(by_radius, by_radius) * part.sd**2
-    return replace(part.fit, chain=made, doubt=Doubt(covariance, doubt.loose, doubt.flat, doubt.scale))
+    return replace(part.fit, chain=made, doubt=replace(part.fit.doubt, covariance=covariance))
+
+
+def brought_within(copy: Fit, limits: FormingLimits) -> tuple[Fit, float, int]:
+    """A copy brought within the limits by the smallest change for what is known of its numbers.
+
+    Numbers beyond a limit are set onto it, and the others follow as far as they lean on them: the mean of a normal
+    distribution given some of its numbers. Returns the copy with these numbers held, the sum of squares that this
+    costs, and how many are held.
+    """
+    lower, upper = bounds(copy.chain.bends, limits)
+    covariance, values = copy.doubt.covariance, copy.chain.parameters()
+    at_lower = np.zeros(values.size, dtype=bool)
+    at_upper = at_lower.copy()
+    wanted = values
+    while True:
+        at_lower |= wanted < lower
+        at_upper |= wanted > upper
+        held = at_lower | at_upper
+        needed = np.where(at_lower, lower, upper)[held] - values[held]
+        inverse = np.linalg.pinv(covariance[np.ix_(held, held)], hermitian=True)
+        step = covariance[:, held] @ inverse @ needed
+        step[held] = needed
+        wanted = values + step
+        wanted[held] = np.clip(wanted, lower, upper)[held]
+        if not ((wanted < lower) | (wanted > upper)).any():
+            break
+    # in the form that rounding leaves positive (Joseph's, from memory)
+    rest = np.eye(values.size)
+    rest[:, held] -= covariance[:, held] @ inverse
+    rest[held] = 0.0
+    left = rest @ covariance @ rest.T
+    within = replace(
+        copy,
+        chain=copy.evidence.move(copy.chain, step),
+        doubt=replace(copy.doubt, covariance=left),
+        minimum=replace(copy.minimum, at_lower=at_lower, at_upper=at_upper),
+    )
+    return within, float(needed @ inverse @ needed), int(held.sum())

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
+from plumbend.estimate.chances import beyond_chance
 from plumbend.estimate.doubt import Doubt, doubt_of
 from plumbend.estimate.minimise import Minimum, minimise
 from plumbend.frames import FloatArray
@@ -33,6 +35,8 @@ class Fit:
         doubt: covariance of the chain's parameters, pose included.
         minimum: where the iteration ended, with the bounds that hold.
         planar: rotations were held at 0 or half a turn because the tube was told to be planar.
+        widening: what every standard deviation is multiplied by, because the evidence disagrees with itself.
+        also_fitted: numbers that the evidence had to fix beside the chain's, such as a part's own radius.
     """
 
     chain: Chain
@@ -40,6 +44,8 @@ class Fit:
     doubt: Doubt
     minimum: Minimum[Chain]
     planar: bool = False
+    widening: float = 1.0
+    also_fitted: int = 0
 
     @property
     def chi2(self) -> float:
@@ -49,8 +55,13 @@ class Fit:
     @property
     def dof(self) -> int:
         """Residuals less the numbers that they fix."""
-        fixed = self.evidence.size - int(self.minimum.held.sum()) - len(self.doubt.flat)
+        fixed = self.evidence.size + self.also_fitted - int(self.minimum.held.sum()) - len(self.doubt.flat)
         return self.minimum.normal.count - fixed
+
+    @property
+    def covariance(self) -> FloatArray:
+        """(p, p) of the chain's parameters, widened where the evidence disagrees with itself."""
+        return self.doubt.covariance * self.widening**2
 
     @property
     def at_limit(self) -> npt.NDArray[np.bool_]:
@@ -68,6 +79,16 @@ class Fit:
     def misses(self) -> list[Miss]:
         """Every point's miss, in the points' order."""
         return self.evidence.misses(self.chain, self.doubt.covariance)
+
+
+def widened(fit: Fit) -> Fit:
+    """The same fit, its doubts scaled up where what was measured is impossible for its accuracies.
+
+    They grow by the square root of the sum of squares over its degrees of freedom, and never shrink.
+    """
+    if not beyond_chance(fit.chi2, fit.dof):
+        return fit
+    return replace(fit, widening=math.sqrt(fit.chi2 / fit.dof))
 
 
 def fit_from(

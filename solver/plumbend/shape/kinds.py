@@ -29,6 +29,9 @@ from plumbend.shape.chain import POSE, Chain, Motion
 from plumbend.shape.feet import Feet, allowed_elements, feet
 from plumbend.shape.points import Point
 
+LEAST_ACROSS = 1e-3
+"""Part of a side's direction that is square to the tube, at least: on the way to a fit a leg may lie along it."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rows:
@@ -121,7 +124,7 @@ class SidePoints(OnTube):
         normals = normals_to(t) if basis is None else carried(basis, t)
         along = np.einsum("mi,mi->m", self.side, t)
         m = self.side - along[:, None] * t
-        s = np.linalg.norm(m, axis=1)
+        s = np.maximum(np.linalg.norm(m, axis=1), LEAST_ACROSS)
         m = m / s[:, None]
         b = cross(t, m)
         off = v - self.od / 2 * m

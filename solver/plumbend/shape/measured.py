@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from plumbend.frames import FloatArray
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.points import Point
@@ -33,8 +35,16 @@ class Measured:
     scan: Scan | None = None
 
     def without(self, index: int) -> Measured:
-        """The same without one of its points, which must be independent of each other."""
-        return replace(self, points=self.points[:index] + self.points[index + 1 :])
+        """The same without one of its points."""
+        joint = self.joint
+        if joint is not None:
+            own = range(3 * index, 3 * index + 3)
+            joint = np.delete(np.delete(joint, own, axis=0), own, axis=1)
+        return replace(self, points=self.points[:index] + self.points[index + 1 :], joint=joint)
+
+    def without_reading(self, index: int) -> Measured:
+        """The same without one of its readings of the tube itself."""
+        return replace(self, readings=self.readings[:index] + self.readings[index + 1 :])
 
     def compiled(self, bends: int, points: Sequence[Point] | None = None) -> Evidence:
         """The evidence for a tube of ``bends`` bends; ``points`` are the same with more settled."""

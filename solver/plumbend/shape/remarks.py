@@ -2,36 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
-from plumbend.estimate.chances import beyond_chance
-from plumbend.frames import FloatArray
+from plumbend.frames import angle_between
 from plumbend.notices import Notice
 from plumbend.shape.certainty import together
 from plumbend.shape.chain import layout
-from plumbend.shape.evidence import Miss
+from plumbend.shape.disagreement import place_text
 from plumbend.shape.fit import Fit
-from plumbend.shape.points import Point
-from plumbend.shape.scan import Scan
-from plumbend.shape.suspects import Suspects
-from plumbend.shape.tube_readings import BendRotation
-from plumbend.units import Axis, Units, format_angle, format_place, length_with_unit
+from plumbend.shape.kinds import SidePoints
+from plumbend.shape.tube_readings import LegsApart
+from plumbend.units import Units, format_angle, length_with_unit
+
+LEAST_TO_SIDE = np.radians(20.0)
+"""A side nearer than this to its leg's own direction is not a side of it."""
+
+MOSTLY = 0.5
+"""Part of a number in what nothing fixes, from which on it is known by nothing else."""
+
+U_BEND = np.radians(170.0)
+"""From this angle on a bend's legs are all but parallel."""
+
+PARALLEL = np.radians(3.0)
+"""Legs that splay by more have no one distance across them."""
 
 
-def remarks_on_fit(fit: Fit, ends: tuple[str, str], units: Units, *, limited: bool = False) -> list[Notice]:
-    """Cautions and notes on how well the evidence fixes the tube and agrees with itself.
-
-    Where the tube is ``limited``, held off its points by what the die can bend, they are not blamed for it.
-    """
+def remarks_on_fit(fit: Fit, ends: tuple[str, str], units: Units) -> list[Notice]:
+    """Refusals, cautions and notes on how well the evidence fixes the tube."""
     return [
         *_not_settled(fit),
-        *([] if limited else _disagreement(fit, units)),
         *_unchecked(fit),
         *_not_fixed(fit, ends),
         *_like_straight(fit, units),
         *_beyond(fit, ends),
+        *_splaying(fit),
+        *_which_end(fit, units),
     ]
 
 
@@ -64,83 +69,6 @@ def corners_too_far(fit: Fit) -> list[Notice]:
     ]
 
 
-def worst_point(misses: list[Miss]) -> int | None:
-    """Index of the point with the largest miss for its accuracy; None where every miss is as good as nothing."""
-    if not misses:
-        return None
-    worst = max(range(len(misses)), key=lambda i: misses[i].weighed)
-    return worst if abs(misses[worst].size) > 0.05 else None
-
-
-def _disagreement(fit: Fit, units: Units) -> list[Notice]:
-    if not beyond_chance(fit.chi2, fit.dof):
-        return []
-    if fit.evidence.scan is not None:
-        return [_scan_disagrees(fit.evidence.scan.scan, fit.evidence.scan.misses(fit.chain), units)]
-    worst = worst_point(fit.misses())
-    if worst is None:
-        said = "The readings disagree by more than their accuracies allow. Read them again before bending."
-    else:
-        name = fit.evidence.points[worst].name
-        said = (
-            f"The points disagree by more than their accuracies allow; {name} is missed worst. "
-            f"Measure {name} again before bending."
-        )
-    return [Notice("points-disagree", "caution", said)]
-
-
-def _scan_disagrees(scan: Scan, misses: FloatArray, units: Units) -> Notice:
-    worst = int(np.argmax(np.abs(misses)))
-    axes: tuple[Axis, Axis, Axis] = ("forward", "left", "up")
-    place = ", ".join(
-        f"{axis} {format_place(mm, units, axis, decimals=1)}"
-        for axis, mm in zip(axes, scan.at[worst].tolist(), strict=True)
-    )
-    side = "off the tube" if misses[worst] > 0 else "inside it"
-    return Notice(
-        "points-disagree",
-        "caution",
-        f"The scan does not lie on one tube of this OD within its accuracy. Worst is place {worst + 1} of the scan, "
-        f"{place}: {length_with_unit(abs(float(misses[worst])), units, decimals=1)} {side}. Take out places that are "
-        "not on the tube, or say by scan_good_to how far off they may be.",
-    )
-
-
-def one_is_wrong(suspects: Suspects, points: Sequence[Point]) -> list[Notice]:
-    """Caution that a point was left out, with all that it might be."""
-    first, *others = (points[i].name for i in suspects.indices)
-    if others:
-        names = listed([first, *others])
-        said = (
-            f"One of {names} is wrong; these points do not tell which. Without {first} the others agree within their "
-            f"accuracies, and the tube was fitted without it. Measure {names} again."
-        )
-    else:
-        said = (
-            f"{first} is probably wrong: without it all others agree within their accuracies. The tube was fitted "
-            f"without {first}. Measure it again; if it is right after all, say by good_to how far off it may be."
-        )
-    return [Notice("wrong-point", "caution", said)]
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names in a row: "A", "A and B", "A, B and C"."""
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
-def bent_without(suspects: Suspects, points: Sequence[Point]) -> list[Notice]:
-    """Caution, beside a refusal, that a wrong point may be behind it."""
-    names = [points[i].name for i in suspects.indices]
-    return [
-        Notice(
-            "wrong-point",
-            "caution",
-            f"A wrong point may be behind this: without {' or '.join(names)} all others agree within their "
-            f"accuracies, and the tube can be bent. Measure {listed(names)} again first.",
-        )
-    ]
-
-
 def _unchecked(fit: Fit) -> list[Notice]:
     if fit.dof > 0:
         return []
@@ -164,10 +92,21 @@ def _not_fixed(fit: Fit, ends: tuple[str, str]) -> list[Notice]:
     """One caution for every number that no point fixes, with what to measure."""
     where, bends = layout(fit.chain.bends), fit.chain.bends
     loose = fit.doubt.loose
+    straights = loose[where.straights]
+    # between parallel legs a U-bend slides, and both its straights with it
+    sliding = [k for k in range(bends) if fit.chain.angles[k] > U_BEND and straights[k] and straights[k + 1]]
     numbers = [
         *(
+            (
+                f"place-{k + 1}",
+                f"Nothing fixes how far out bend {k + 1} lies: measure a place on its crown, the middle of the bend.",
+            )
+            for k in sliding
+        ),
+        *(
             (f"straight-{k + 1}", _loose_straight(k, bends, ends))
-            for k in np.flatnonzero(loose[where.straights]).tolist()
+            for k in np.flatnonzero(straights).tolist()
+            if k not in sliding and k - 1 not in sliding
         ),
         *(
             (
@@ -199,10 +138,12 @@ def _loose_straight(k: int, bends: int, ends: tuple[str, str]) -> str:
 def _like_straight(fit: Fit, units: Units) -> list[Notice]:
     """Bends that cannot be told from straight, with the length that is known in their place."""
     where = layout(fit.chain.bends)
-    held = fit.at_limit[where.angles]
-    sd = np.sqrt(np.diagonal(fit.doubt.covariance)[where.angles])
+    # a slight bend that slides along the tube changes its angle a little as well; that does not make it unknown
+    loose = np.linalg.norm(fit.doubt.flat, axis=0) > MOSTLY
+    unknown = (fit.at_limit | loose)[where.angles]
+    sd = np.sqrt(np.diagonal(fit.covariance)[where.angles])
     notices = []
-    for k in np.flatnonzero((fit.chain.angles < 3 * sd) & ~held).tolist():
+    for k in np.flatnonzero((fit.chain.angles < 3 * sd) & ~unknown).tolist():
         length, doubt = together(fit, k)
         known = f"{length_with_unit(length, units)} long"
         if np.isfinite(doubt):
@@ -239,25 +180,51 @@ def _beyond(fit: Fit, ends: tuple[str, str]) -> list[Notice]:
     return notices
 
 
-def mirrored_twin(fit: Fit) -> list[Notice]:
-    """Refusal of readings that a tube and its mirror image fit alike.
+def sides_along_legs(fit: Fit) -> list[Notice]:
+    """Refusals of places touched on a side that points along the tube there."""
+    notices = []
+    for group in fit.evidence.groups:
+        if isinstance(group, SidePoints):
+            along = np.abs(np.einsum("mi,mi->m", group.side, group.feet(fit.chain).tangent))
+            for i in np.flatnonzero(along > np.cos(LEAST_TO_SIDE)).tolist():
+                name = fit.evidence.points[group.members[i]].name
+                off = format_angle(float(np.arccos(min(along[i], 1.0))))
+                notices.append(
+                    Notice(
+                        f"side-along-leg-{name}",
+                        "refusal",
+                        f"The side touched at {name} lies {off} degrees from the tube's own direction there: that is "
+                        "no side of it. Ways out: name a side that lies square to the tube, or give the place as "
+                        'what = "outside" without a side.',
+                    )
+                )
+    return notices
 
-    Without points or a scan nothing but a signed turn tells the two apart, and a tube in one plane has no other hand.
-    """
-    rotations = fit.chain.rotations[1:]
-    if fit.evidence.points or fit.evidence.scan is not None or fit.planar or not rotations.size:
+
+def _splaying(fit: Fit) -> list[Notice]:
+    """Cautions on distances across legs that are not parallel."""
+    notices = []
+    for reading in fit.evidence.readings:
+        if isinstance(reading, LegsApart):
+            one, other = (fit.chain.frames[2 * (leg - 1), :, 0] for leg in (reading.first, reading.second))
+            splay = min(angle_between(one, other), angle_between(one, -other))
+            if splay > PARALLEL:
+                notices.append(
+                    Notice(
+                        f"legs-splay-{reading.first}-{reading.second}",
+                        "caution",
+                        f"Legs {reading.first} and {reading.second} splay by {format_angle(splay)} degrees, so the "
+                        "distance across them depends on where it is taken. It was taken as that at the middle of "
+                        "each straight; read the bends' angles, or measure across the ends, if it was not.",
+                    )
+                )
+    return notices
+
+
+def _which_end(fit: Fit, units: Units) -> list[Notice]:
+    """Note on which end of a tube known by its scan alone is called the start."""
+    if fit.evidence.scan is None or fit.evidence.points:
         return []
-    signed = {reading.bend for reading in fit.evidence.readings if isinstance(reading, BendRotation)}
-    loose = fit.doubt.loose[layout(fit.chain.bends).rotations]
-    if signed and not loose.any():
-        return []
-    which = " and ".join(str(k + 2) for k in np.flatnonzero(loose)) or "2"
-    return [
-        Notice(
-            "mirrored-twin",
-            "refusal",
-            "These readings fit a tube and its mirror image alike: nothing says which way the bends turn out of "
-            "one plane. Ways out: read the turn before bend "
-            f'{which} with its sense, such as rotation = "25 cw", or say planar = true.',
-        )
-    ]
+    where = place_text(fit.chain.origin, units)
+    said = f"The scan does not say which end comes first: the start end is the one near {where}."
+    return [Notice("which-end", "note", said)]

@@ -10,7 +10,8 @@ gains thousands.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.guess_readings import bends_of_readings, chain_from_readings
 from plumbend.shape.measured import Measured
 from plumbend.shape.search import Search
+from plumbend.shape.tube_readings import BendRotation
 
 PRICE = 5.0
 """Price of a bend, in units of ln N."""
@@ -27,6 +29,9 @@ PRICE = 5.0
 SLIGHT = np.radians(10.0)
 MOST_FOUND = 12
 """Bends that are looked for where none are told."""
+
+MOST_OPEN_TURNS = 5
+"""Turns that are tried both ways in a planar tube given by readings alone."""
 
 LEAST_FOUND_ANGLE = np.radians(1.0)
 """A bend that was not told must turn at least so much, and three doubts."""
@@ -48,11 +53,26 @@ def fit_measured(measured: Measured, bends: int, limits: FormingLimits, *, thoro
     two places.
     """
     if not measured.points and measured.scan is None:
-        start = chain_from_readings(measured.readings, bends, limits.radius, measured.od)
-        return fit_from(start, measured.compiled(bends), limits, planar=measured.planar)
+        return _fit_readings(measured, bends, limits)
     search = Search(measured, limits)
     fit = search.thorough(bends) if thorough else search.plain(bends)
-    return None if fit is None else search.finished(fit, thorough=thorough)
+    return None if fit is None else _from_either_end(search.finished(fit, thorough=thorough), limits)
+
+
+def _fit_readings(measured: Measured, bends: int, limits: FormingLimits) -> Fit:
+    """Fit to readings of the tube itself; in one plane every turn that was not read may be none or half a turn."""
+    start = chain_from_readings(measured.readings, bends, limits.radius, measured.od)
+    evidence = measured.compiled(bends)
+    read = {reading.bend for reading in measured.readings if isinstance(reading, BendRotation)}
+    open_turns = [k for k in range(1, bends) if k + 1 not in read] if measured.planar else []
+    fits = []
+    for turned in product((0.0, np.pi), repeat=min(len(open_turns), MOST_OPEN_TURNS)):
+        rotations = start.rotations.copy()
+        rotations[open_turns[: len(turned)]] = turned
+        fits.append(fit_from(replace(start, rotations=rotations), evidence, limits, planar=measured.planar))
+    least = min(fit.chi2 for fit in fits)
+    # of those that chance cannot tell apart the first goes the same way at most of its bends
+    return next(fit for fit in fits if not beyond_chance(fit.chi2 - least, 1))
 
 
 def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: bool = True) -> Counted | None:
@@ -80,9 +100,17 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: b
             found = search.thorough(bends)
             if found is not None and (bends == least or _bends_are_real(found)):
                 fits[bends] = found
-    return Counted(
-        search.finished(fits[_cheapest(fits)], thorough=thorough), {bends: fit.chi2 for bends, fit in fits.items()}
-    )
+    found = _from_either_end(search.finished(fits[_cheapest(fits)], thorough=thorough), limits)
+    return Counted(found, {bends: fit.chi2 for bends, fit in fits.items()})
+
+
+def _from_either_end(fit: Fit, limits: FormingLimits) -> Fit:
+    """The fit, or that of the tube named from its other end where a scan alone lets the readings choose."""
+    evidence = fit.evidence
+    if evidence.scan is None or evidence.points or not evidence.readings:
+        return fit
+    other = fit_from(fit.chain.reversed(), evidence, limits, planar=fit.planar)
+    return other if other.chi2 < fit.chi2 else fit
 
 
 def _may_be_invented(fit: Fit) -> bool:
@@ -118,6 +146,7 @@ def _bends_are_real(fit: Fit) -> bool:
     """Whether every bend without a measured corner turns more than a degree and three doubts."""
     angles = layout(fit.chain.bends).angles
     sd = np.sqrt(np.diagonal(fit.doubt.covariance)[angles])
+    sd[fit.doubt.loose[angles]] = np.inf
     real = fit.chain.angles > np.maximum(LEAST_FOUND_ANGLE, 3 * sd)
     corners = {point.bend for point in fit.evidence.points if point.what == "corner"}
     return all(bool(ok) or k + 1 in corners for k, ok in enumerate(real))

@@ -1,0 +1,30 @@
+"""Notices on a page: refusals first, then cautions, notes, and what was not checked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from plumbend.notices import Level, Notice
+from plumbend_cli.page import Block, Heading, Paragraph
+
+LEADS: dict[Level, str] = {
+    "refusal": "CANNOT BE BENT: ",
+    "caution": "Caution: ",
+    "note": "Note: ",
+    "not-checked": "- ",
+}
+
+
+def notice_blocks(notices: Iterable[Notice]) -> Iterator[Block]:
+    """Refusals first, whatever their order; then cautions, notes, and what was not checked."""
+    by_level: dict[Level, list[str]] = {level: [] for level in LEADS}
+    for notice in notices:
+        by_level[notice.level].append(notice.text)
+    unchecked = by_level.pop("not-checked")
+    if any(by_level.values()):
+        yield Heading("Notices")
+    for level, texts in by_level.items():
+        yield from (Paragraph(text, lead=LEADS[level], loud=level == "refusal") for text in texts)
+    if unchecked:
+        yield Heading("Not checked")
+        yield from (Paragraph(text, lead=LEADS["not-checked"]) for text in unchecked)
