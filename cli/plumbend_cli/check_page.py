@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from plumbend.job.frame_report import FrameReport, Halves, PlaceFound, ReadingFound, Square
 from plumbend.notices import listed
-from plumbend.units import MM_PER_INCH, Axis, Units, format_place
+from plumbend.units import Axis, Units, format_place
 from plumbend_cli.known import known_length
 from plumbend_cli.notice_blocks import notice_blocks
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
@@ -18,7 +18,6 @@ ONLY_WITH = (
     "Readings marked with others are checked only together with these: a slip in one is seen, but not in which. "
     "One more reading of that place, of another kind, would tell."
 )
-_FINE = 1 / 32
 _WAYS: dict[Axis, tuple[str, str]] = {"forward": ("ahead", "behind"), "left": ("out", "in"), "up": ("up", "down")}
 
 
@@ -119,6 +118,5 @@ def _readings(readings: tuple[ReadingFound, ...], units: Units) -> Table:
 
 def _off_text(off: float, units: Units) -> str:
     """How much too long or too short, to 1/32 in or 0.1 mm."""
-    if units == "in" and abs(off) < MM_PER_INCH * _FINE / 2:
-        return "0"
-    return length_text(abs(off), units, parts=32) + (" more" if off > 0 else " less")
+    size = length_text(abs(off), units, parts=32)
+    return size if size in ("0", "0.0") else f"{size} {'more' if off > 0 else 'less'}"

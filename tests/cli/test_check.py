@@ -1,0 +1,106 @@
+"""``plumbend check``: its page in both units, its JSON, and how it ends."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import shutil
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from plumbend_cli.main import run
+
+Check = Callable[..., tuple[int, str, str]]
+
+SAMPLES = Path(__file__).parents[2] / "samples"
+RAIL = str(SAMPLES / "stretcher-rail.toml")
+MISREAD = str(SAMPLES / "stretcher-rail-misread.toml")
+FORBIDDEN = r"sigma|chi|covarian|residual|degrees? of freedom|deviation|(?<![\w.-])-0(\.0)?(?![\d/-])"
+
+
+@pytest.fixture
+def check(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Check:
+    """Runs the command in this process: status, output, messages."""
+
+    def run_it(*arguments: str) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["plumbend", "check", *arguments])
+        monkeypatch.setattr(sys, "stdin", io.StringIO())
+        status = 0
+        try:
+            run()
+        except SystemExit as ending:
+            status = int(ending.code or 0)
+        streams = capsys.readouterr()
+        return status, streams.out, streams.err
+
+    return run_it
+
+
+def words(page: str) -> str:
+    return " ".join(page.split())
+
+
+def test_the_page_names_the_misread_and_lists_every_reading(check: Check) -> None:
+    status, page, messages = check(MISREAD)
+    assert (status, messages) == (0, "")
+    assert (
+        'Caution: "A height 43-3/8" looks like 34-3/8 with the digits swapped: then it fits within 1/16. It is left '
+        "out. Read it again." in words(page)
+    )
+    assert "<- left out: 34-3/8 with the digits swapped" in words(page)
+    assert len(re.findall(r"^ +\d+  \w+ (?:tape|height|drop) ", page, re.M)) == 38
+    assert "Diagonals: B1 to B3 56-3/4 ± 1/8 in, B2 to B4 56-5/8 ± 1/8 in; they differ by 1/8 ± 1/8 in." in words(page)
+    assert max(map(len, page.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("units", ["in", "mm"])
+@pytest.mark.parametrize("job", [RAIL, MISREAD])
+def test_no_page_uses_statistics_words_or_a_minus_zero(check: Check, job: str, units: str) -> None:
+    status, page, _ = check(job, "--units", units)
+    assert status == 0
+    assert re.search(FORBIDDEN, page) is None
+
+
+def test_a_place_is_shown_in_mm_with_its_own_decimals(check: Check) -> None:
+    _, page, _ = check(RAIL, "--units", "mm")
+    assert re.search(r"^ +F +1317\.6 +3\.5 +L 405\.3 +3\.0 +863\.3 +2\.0$", page, re.M)
+    assert "0.0 more" not in page
+    assert "0.0 less" not in page
+    assert re.search(r"^ +B1 +0\.0 +given +0\.0 +given +0\.0 +given$", page, re.M)
+
+
+def test_json_is_one_object(check: Check) -> None:
+    status, page, _ = check(MISREAD, "--json")
+    assert status == 0
+    frame = json.loads(page)["frame"]
+    assert sum(reading["verdict"] == "left out" for reading in frame["readings"]) == 1
+    assert {place["name"] for place in frame["places"] if place["base"]} == {"B1", "B2", "B3", "B4"}
+
+
+def test_a_kept_reading_stays_in_and_is_still_doubted(check: Check) -> None:
+    _, page, _ = check(MISREAD, "--keep", "9")
+    assert "<- left out: 34-3/8 with the digits swapped" not in words(page)
+    assert "A height 43-3/8" in page
+
+
+def test_what_is_no_reading_cannot_be_kept(check: Check) -> None:
+    status, page, messages = check(RAIL, "--keep", "A height 44")
+    assert (status, page) == (2, "")
+    assert messages.strip().endswith(
+        '"A height 44" is no reading of this job. Give its number or its line as plumbend check lists it.'
+    )
+
+
+def test_a_job_without_readings_says_so(check: Check, tmp_path: Path) -> None:
+    for name in ("ladder-hoop.toml", "ladder-hoop-points.csv", "shop.toml"):
+        shutil.copy(SAMPLES / name, tmp_path)
+    job = tmp_path / "ladder-hoop.toml"
+    status, page, messages = check(str(job))
+    assert (status, page) == (2, "")
+    assert messages == (
+        f"{job}: it has no readings of the vehicle to check. Its points are typed with their places: solve it.\n"
+    )
