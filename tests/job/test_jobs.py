@@ -252,3 +252,17 @@ def test_mutated_samples_are_read_or_refused_in_words(name: str, job_name: str, 
     assert len(faults) > 30
     assert all(fault.mistakes for fault in faults)
     assert all(mistake.what and mistake.mend for fault in faults for mistake in fault.mistakes)
+
+
+def test_points_that_reach_farther_than_any_tube_ask_for_their_units(tmp_path: Path) -> None:
+    """25 November 2026: millimetres typed into a job in inches gave a rail of 109 feet without a word."""
+    text = (SAMPLES / "stretcher-rail-points.toml").read_text(encoding="utf-8")
+    (tmp_path / "shop.toml").write_bytes((SAMPLES / "shop.toml").read_bytes())
+    job = tmp_path / "job.toml"
+    job.write_text(text.replace('at = ["51-15/16", "L 16", 34]', 'at = [1319, "L 16", 34]'), encoding="utf-8")
+    with pytest.raises(BadFile) as fault:
+        read_job(job)
+    assert str(fault.value) == (
+        f'{job}, line 20 (tube "left rail", points): the points reach over 1319 in, 34 m. Write units = "mm" if '
+        "they are in mm, or its unit with each figure that has lost it."
+    )

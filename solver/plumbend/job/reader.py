@@ -75,7 +75,7 @@ def read_job(path: Path | str) -> Job:
         folder=path.parent,
         reading=reading,
         od=tubing.od if tubing else None,
-        dies=_gather_dies(table, "shop" in typed, path.parent, top, mistakes),
+        dies=_gather_dies(table, typed, path.parent, top, mistakes),
         good_to=GoodTo(said),
         mistakes=mistakes,
         placing=vehicle.placing if vehicle else Placing(),
@@ -130,7 +130,9 @@ def _read_tubing(table: JobFile, top: Spot, reading: Reading, mistakes: Mistakes
     return Tubing(tubing.od, tubing.wall, tubing.metal)
 
 
-def _gather_dies(table: JobFile, names_shop: bool, folder: Path, top: Spot, mistakes: Mistakes) -> list[Die] | None:
+def _gather_dies(
+    table: JobFile, typed: Mapping[str, Any], folder: Path, top: Spot, mistakes: Mistakes
+) -> list[Die] | None:
     """The job's own dies and those of its shop file; None where mistakes may hide some."""
     before = len(mistakes)
     dies = read_dies(table.die or [], top, table.units, mistakes)
@@ -142,5 +144,7 @@ def _gather_dies(table: JobFile, names_shop: bool, folder: Path, top: Spot, mist
                 what = f'the shop file and this file both have a die "{die.name}"'
                 mistakes.add(top, ("shop",), what, "Give one of them another name.")
             dies.append(die)
-    is_sure = len(mistakes) == before and table.units and (shop or not names_shop)
+    # a key that was typed and not read hides dies as well
+    lost = [key for key, read in (("shop", shop), ("die", table.die)) if key in typed and not read]
+    is_sure = len(mistakes) == before and table.units and not lost
     return dies if is_sure else None

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from plumbend.frames import FloatArray
 from plumbend.job.checking import read_table
 from plumbend.job.dies import choose_die
@@ -22,10 +24,15 @@ from plumbend.job.tube_points import BendCount, TubePoints, read_points
 from plumbend.job.tube_program import read_program_rows
 from plumbend.job.tube_readings import Named, ReadingMaker, least_bends, read_tube_readings
 from plumbend.job.values import MOST_BENDS, Reading
+from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
 from plumbend.shop import Die
+from plumbend.units import length_with_unit
+
+FARTHEST = 15_000.0
+"""mm that the points of one tube may lie apart: no stick of tube is as long."""
 
 _MEASURED = ("points", "readings", "scan")
 
@@ -58,6 +65,7 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
     if table.points is not None:
         points, named = _read_points(table, row, spot, common)
         bends = points.bends
+        _check_reach(points.typed, spot, common)
     readings, bends = _read_readings(table, row, spot, bends, named, common)
     scan = _read_scan(table, spot, common)
     if die is None or table.name is None:
@@ -103,6 +111,21 @@ def _check_keys(row: dict[str, Any], table: TubeTable, spot: Spot, mistakes: Mis
     if "scan_good_to" in row and "scan" not in row:
         mend = 'Name it, such as scan = "scan.csv", or take this out.'
         mistakes.add(spot, ("scan_good_to",), "there is no scan that it is said of", mend)
+
+
+def _check_reach(points: Sequence[Point], spot: Spot, common: Common) -> None:
+    """Ask back about points that reach so far that they must be in other units than they are read in."""
+    if len(points) < 2:
+        return
+    at = np.array([point.at for point in points])
+    reach = float(np.ptp(at, axis=0).max())
+    if reach <= FARTHEST:
+        return
+    units = common.reading.units
+    other = "mm" if units == "in" else "in"
+    what = f"the points reach over {length_with_unit(reach, units)}, {reach / 1000:.0f} m"
+    mend = f'Write units = "{other}" if they are in {other}, or its unit with each figure that has lost it.'
+    common.mistakes.add(spot, ("points",), what, mend)
 
 
 def _read_program(table: TubeTable, spot: Spot, common: Common) -> tuple[Program | None, int | None]:
