@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 from typing import Annotated
 
@@ -15,7 +16,6 @@ _UNITS = "[in|mm]"
 
 app = typer.Typer(
     add_completion=False,
-    no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,  # rich's help machinery costs more than the whole of typer
 )
@@ -37,14 +37,47 @@ def _units(word: str) -> Units:
     raise typer.BadParameter(f'"{word}" is not a unit to work in. Say in or mm.')
 
 
-@app.callback()
+@app.callback(invoke_without_command=True)
 def plumbend(
+    context: typer.Context,
     _version: Annotated[
         bool,
         typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version and stop."),
     ] = False,
 ) -> None:
-    """From points measured on a vehicle to the bend program of a tube."""
+    """From points measured on a vehicle to the bend program of a tube.
+
+    Without a command, in a terminal, it offers to start a job or to go on with one in the folder.
+    """
+    if context.invoked_subcommand is not None:
+        return
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        typer.echo(context.get_help())
+        raise typer.Exit(2)
+    from pathlib import Path
+
+    from plumbend_cli.session.beginning import offer
+    from plumbend_cli.session.terminal import PlainTerminal
+
+    offer(PlainTerminal(), Path())
+
+
+@app.command(epilog="Example: plumbend new stretcher-rail.toml")
+def new(
+    job: Annotated[
+        str | None, typer.Argument(help="The job file, new or begun; left out, it is named after its title.")
+    ] = None,
+) -> None:
+    """Measure a tube step by step: asks, takes readings, and saves every answer at once.
+
+    Stop at any time; the same command goes on where it stopped.
+    """
+    from pathlib import Path
+
+    from plumbend_cli.session.beginning import run_session
+    from plumbend_cli.session.terminal import PlainTerminal
+
+    run_session(PlainTerminal(), job, Path())
 
 
 @app.command(epilog="Example: plumbend solve samples/stretcher-rail.toml")
@@ -54,6 +87,13 @@ def solve(
     units: Annotated[
         Units | None,
         typer.Option(parser=_units, metavar=_UNITS, help="Write lengths in these instead of the job's own."),
+    ] = None,
+    keep: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="NAME",
+            help="A point or reading that is never left out, though it looks wrong; may be said again.",
+        ),
     ] = None,
 ) -> None:
     """Work out the bend program of every tube of a job.
@@ -68,7 +108,7 @@ def solve(
 
     read = read_job(job)
     shown_in = units or read.units
-    result = solve_job(read, shown_in)
+    result = solve_job(read, shown_in, keep or ())
     if json:
         from json import dumps
 
@@ -169,6 +209,8 @@ def _typed_text() -> str:
 
 def run() -> None:
     """The program: a user's mistake ends in words on standard error and an exit status, never a traceback."""
+    # the matrices are small: more threads for linear algebra wait for each other and cost time on a busy machine
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdin, sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # an old code page must not cost anyone his numbers

@@ -1,0 +1,1 @@
+"""The guided session: questions, readings typed one after another, and what they come to so far."""
