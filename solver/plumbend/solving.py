@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from plumbend.errors import BadText
 from plumbend.estimate.chances import beyond_chance
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.results import FitReport, PartRadius, PointMiss, ReadingMiss, Result, ScanReport, TubeResult
@@ -22,19 +23,11 @@ from plumbend.making.buildable import (
 )
 from plumbend.making.copying import copied
 from plumbend.making.limits import impossible_without_limits, limits_that_hold, nearest_buildable, off_its_limits
-from plumbend.notices import Notice
+from plumbend.notices import Notice, listed
 from plumbend.shape.certainty import Certainty, certainty_of
 from plumbend.shape.chain import Chain
 from plumbend.shape.copies import PartFit, fit_part
-from plumbend.shape.disagreement import (
-    bent_without,
-    disagreement,
-    one_is_wrong,
-    other_count,
-    other_radius,
-    readings_off,
-    worst_of,
-)
+from plumbend.shape.disagreement import disagreement, other_count, other_radius, readings_off, worst_of
 from plumbend.shape.evidence import Miss
 from plumbend.shape.fit import Fit, FormingLimits, widened
 from plumbend.shape.guess_readings import bends_of_readings
@@ -44,10 +37,23 @@ from plumbend.shape.program import Program
 from plumbend.shape.remarks import corners_too_far, remarks_on_fit, sides_along_legs
 from plumbend.shape.search import FEW
 from plumbend.shape.structure import fit_counting_bends, fit_measured
-from plumbend.shape.suspects import Suspect, find_suspects
+from plumbend.shape.suspects import (
+    Accused,
+    Found,
+    Out,
+    Suspect,
+    behind_refusal,
+    find_wrong,
+    kept_of,
+    stands_out,
+    without,
+    worst_kept,
+)
+from plumbend.shape.wrong_words import bent_without, kept_as_asked, not_seen_along, what_is_wrong
 from plumbend.units import Units
 
 if TYPE_CHECKING:
+    from plumbend.shape.slips_of_points import Misread
     from plumbend.survey import Survey
 
 PROGRAM_ENDS = ("start", "far")
@@ -62,34 +68,67 @@ def solve(job: Job, units: Units | None = None, keep: Sequence[str] = ()) -> Res
     Args:
         job: as read by :func:`plumbend.read_job`.
         units: what the notices are written in; the job's own where None.
-        keep: readings of the vehicle that are never left out, as typed or by number.
+        keep: what is never left out: points and readings of the tubes by name, readings of the vehicle as typed or by
+            number.
 
     Raises:
         BadText: where ``keep`` names nothing.
     """
     units = units or job.units
+    asked, others = _asked(job, keep)
     if job.frame is None:
-        return Result(job.title, tuple(_solve_tube(tube, Bench(job.tubing, tube.die, units)) for tube in job.tubes))
+        return Result(
+            job.title, tuple(_solve_tube(tube, Bench(job.tubing, tube.die, units), asked) for tube in job.tubes)
+        )
     from plumbend.survey import frame_report, survey  # a job without readings does not pay for them
 
-    found = survey(job, job.frame, units, keep)
+    found = survey(job, job.frame, units, others)
     return Result(
         job.title,
-        tuple(_solve_placed(tube, found, Bench(job.tubing, tube.die, units)) for tube in job.tubes),
+        tuple(_solve_placed(tube, found, Bench(job.tubing, tube.die, units), asked) for tube in job.tubes),
         frame_report(found),
     )
 
 
-def _solve_placed(tube: WantedTube, found: Survey, bench: Bench) -> TubeResult:
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was asked for all tubes of a job.
+
+    Attributes:
+        typed_in: the units of the job's figures.
+        keep: names of points and readings of the tubes that are never left out.
+    """
+
+    typed_in: Units
+    keep: frozenset[str]
+
+
+def _asked(job: Job, keep: Sequence[str]) -> tuple[Asked, list[str]]:
+    """What is asked of the tubes, and what is to be kept of the readings of the vehicle.
+
+    Raises:
+        BadText: for what is neither.
+    """
+    names = dict.fromkeys(
+        name for tube in job.tubes for name in (*tube.names, *(reading.name for reading in tube.readings))
+    )
+    others = [name for name in keep if name not in names]
+    if others and job.frame is None:
+        known = f"Name one of {listed(list(names), 'or')}." if names else "It has none."
+        raise BadText(others[0], "is no point or reading of this job", known)
+    return Asked(job.units, frozenset(names).intersection(keep)), others
+
+
+def _solve_placed(tube: WantedTube, found: Survey, bench: Bench, asked: Asked) -> TubeResult:
     """A tube whose points readings of the vehicle place, some of them or none."""
     from plumbend.survey import placed
 
     ends = (tube.names[0], tube.names[-1]) if tube.names else PROGRAM_ENDS
     tube, refusals = placed(tube, found)
-    return _none_found(tube, bench, ends, refusals) if refusals else _solve_tube(tube, bench)
+    return _none_found(tube, bench, ends, refusals) if refusals else _solve_tube(tube, bench, asked)
 
 
-def _solve_tube(tube: WantedTube, bench: Bench) -> TubeResult:
+def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
     if tube.program is not None:
         return _from_program(tube, tube.program, bench)
     ends = (tube.points[0].name, tube.points[-1].name) if tube.points else PROGRAM_ENDS
@@ -101,24 +140,27 @@ def _solve_tube(tube: WantedTube, bench: Bench) -> TubeResult:
         return _no_tube(tube, bench, ends)
     fit = off_its_limits(fit, bench.limits)
     refusals, held = limits_that_hold(fit, bench, ends)
-    left_out: Suspect | None = None
+    kept = kept_of(measured, asked.keep)
+    found: Found | None = None
     blamed: list[Notice] = sides_along_legs(fit)
+    impossible = impossible_without_limits(fit)
     if blamed:
         pass  # what such a side says of the tube is wrong, whatever the rest say
-    elif impossible_without_limits(fit):
-        suspects = find_suspects(measured, _refit(tube, fit, bench))
-        shapes = _other_shapes(measured, tube, bench)
-        if suspects is not None:
-            left_out = suspects.likely[0]
+    elif impossible or (not fit.at_limit.any() and stands_out(fit, kept)):
+        refit = _refit(tube, fit, bench)
+        looks_like = _looks_like(measured, bench, asked)
+        found = find_wrong(measured, fit, refit, looks_like, kept, counting=tube.bends is None)
+        shapes = _other_shapes(measured, tube, bench) if impossible else []
+        if found is not None:
             # of a scan only a few points took part so far
-            whole = None if measured.scan is None else _refit(tube, fit, bench)(left_out.left_out(measured))
-            fit = whole or suspects.fit
+            whole = None if measured.scan is None else refit(without(measured, found.out))
+            fit = whole or found.fit
             refusals, held = limits_that_hold(fit, bench, ends)
-            blamed = one_is_wrong(suspects, measured)
+            blamed = what_is_wrong(found, measured, bench.units)
         blamed += shapes
     elif refusals:
-        suspects = find_suspects(measured, _refit(tube, fit, bench, buildable=True))
-        blamed = [] if suspects is None else bent_without(suspects, measured)
+        blamed = bent_without(behind_refusal(measured, _refit(tube, fit, bench, buildable=True), kept), measured)
+    blamed += _kept_but_wrong(tube, measured, fit, found, bench, asked)
     if not refusals:
         fit = widened(fit)
         blamed += disagreement(fit, measured, bench.units)
@@ -129,8 +171,35 @@ def _solve_tube(tube: WantedTube, bench: Bench) -> TubeResult:
         *way_taken(fit, bench.limits),
         *remarks_on_fit(fit, ends, bench.units),
         *held,
+        *not_seen_along(fit),
     ]
-    return _solved(tube, bench, ends, fit, _report(measured, fit, left_out), remarks)
+    return _solved(tube, bench, ends, fit, _report(measured, fit, found), remarks)
+
+
+def _looks_like(measured: Measured, bench: Bench, asked: Asked) -> Callable[[Suspect, Fit], Misread | None]:
+    """What a wrong point looks like beside the fit without it."""
+    from plumbend.shape.slips_of_points import misread_of  # a tube without a wrong point does not pay for it
+
+    def looks_like(suspect: Suspect, rest: Fit) -> Misread | None:
+        if suspect.is_reading:
+            return None
+        point, figures = measured.points[suspect.index], measured.is_typed(suspect.index)
+        return misread_of(point, rest, asked.typed_in, bench.units, far=suspect.index > 0, figures=figures)
+
+    return looks_like
+
+
+def _kept_but_wrong(
+    tube: WantedTube, measured: Measured, fit: Fit, found: Found | None, bench: Bench, asked: Asked
+) -> list[Notice]:
+    """Caution about what goes worst with the rest and was kept."""
+    out = frozenset() if found is None else found.out
+    worst = worst_kept(measured, fit, out, kept_of(measured, asked.keep))
+    if worst is None:
+        return []
+    rest = _refit(tube, fit, bench)(without(measured, out | {worst}))
+    misread = None if rest is None else _looks_like(measured, bench, asked)(worst, rest)
+    return [kept_as_asked(Accused(worst, misread), measured, bench.units)]
 
 
 def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, str]) -> TubeResult:
@@ -140,7 +209,7 @@ def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, s
     part = replace(part, fit=widened(part.fit))
     copy, refusals, notes = copied(part, bench, ends)
     blamed = [*sides_along_legs(part.fit), *disagreement(part.fit, measured, bench.units)]
-    remarks = [*refusals, *blamed, *remarks_on_fit(part.fit, ends, bench.units), *notes]
+    remarks = [*refusals, *blamed, *remarks_on_fit(part.fit, ends, bench.units), *notes, *not_seen_along(part.fit)]
     return _solved(tube, bench, ends, copy, _report(measured, part.fit, None), remarks, part)
 
 
@@ -204,23 +273,24 @@ def _agrees(fit: Fit) -> bool:
     return fit.dof > 0 and not beyond_chance(fit.chi2, fit.dof)
 
 
-def _report(measured: Measured, fit: Fit, left_out: Suspect | None) -> FitReport:
+def _report(measured: Measured, fit: Fit, found: Found | None) -> FitReport:
     """How the fit agrees with everything measured, with what was left out of it as well."""
-    point_out = None if left_out is None or left_out.is_reading else left_out.index
-    reading_out = None if left_out is None or not left_out.is_reading else left_out.index
-    misses = _point_misses(measured, fit, point_out)
+    out = frozenset() if found is None else found.out
+    misses = _point_misses(measured, fit, out)
     off = readings_off(fit.chain, fit.evidence.reference, measured.readings)
     worst = worst_of(misses, measured.readings, off)
     return FitReport(
         fit.chi2,
         fit.dof,
         tuple(
-            PointMiss(point.name, point.what, miss.size, None if i == point_out else miss.doubt, i == point_out)
+            PointMiss(point.name, point.what, miss.size, miss.doubt)
+            if (suspect := Suspect(i)) not in out
+            else PointMiss(point.name, point.what, miss.size, None, True, found.misread(suspect) if found else None)
             for i, (point, miss) in enumerate(zip(measured.points, misses, strict=True))
         ),
         None if worst is None or worst.is_reading else worst.index,
         tuple(
-            ReadingMiss(reading.name, by, reading.is_angle, i == reading_out)
+            ReadingMiss(reading.name, by, reading.is_angle, Suspect(i, is_reading=True) in out)
             for i, (reading, by) in enumerate(zip(measured.readings, off, strict=True))
         ),
         _scan_report(fit),
@@ -228,14 +298,14 @@ def _report(measured: Measured, fit: Fit, left_out: Suspect | None) -> FitReport
     )
 
 
-def _point_misses(measured: Measured, fit: Fit, left_out: int | None) -> list[Miss]:
+def _point_misses(measured: Measured, fit: Fit, out: Out) -> list[Miss]:
     bend_of = {point.name: point.bend for point in fit.evidence.points}
     usable = [bool(np.isfinite(corner).all()) for corner in fit.chain.corners()]
     points = [
         # a corner that was left out, or lies too far off, has no bend to be held to: how far the tube passes from
         # it is all there is to say
         replace(point, what="centre", bend=None)
-        if point.what == "corner" and (i == left_out or not usable[bend_of.get(point.name) or 0])
+        if point.what == "corner" and (Suspect(i) in out or not usable[bend_of.get(point.name) or 0])
         else replace(point, bend=bend_of.get(point.name, point.bend))
         for i, point in enumerate(measured.points)
     ]

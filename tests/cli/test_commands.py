@@ -6,6 +6,7 @@ import io
 import json
 import re
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NoReturn
@@ -41,9 +42,11 @@ class Bench:
 
     def answer(self, solved: tuple[Job, Result]) -> None:
         self.asked_in: list[Units | None] = []
+        self.asked_to_keep: list[tuple[str, ...]] = []
 
-        def solve(_job: Job, units: Units | None = None) -> Result:
+        def solve(_job: Job, units: Units | None = None, keep: Sequence[str] = ()) -> Result:
             self.asked_in.append(units)
+            self.asked_to_keep.append(tuple(keep))
             return solved[1]
 
         self.monkeypatch.setattr(plumbend.job.reader, "read_job", lambda _path: solved[0])
@@ -61,6 +64,18 @@ class Bench:
 @pytest.fixture
 def bench(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Bench:
     return Bench(monkeypatch, capsys)
+
+
+def test_what_is_to_be_kept_is_handed_on(bench: Bench, good: tuple[Job, Result]) -> None:
+    bench.answer(good)
+    bench.run("solve", "rail.toml", "--keep", "c2", "--keep", "angle of bend 2")
+    assert bench.asked_to_keep == [("c2", "angle of bend 2")]
+
+
+def test_a_name_to_be_kept_that_is_none_is_refused(bench: Bench) -> None:
+    ended = bench.run("solve", str(SAMPLES / "grab-rail.toml"), "--keep", "c9")
+    assert (ended.status, ended.out) == (2, "")
+    assert ended.err.startswith('"c9" is no point or reading of this job. ')
 
 
 def test_all_solved_ends_with_0(bench: Bench, good: tuple[Job, Result]) -> None:

@@ -1,4 +1,4 @@
-"""Snooping on plain arrays: falls are those of real deletions, chances those of an independent routine."""
+"""Snooping on plain arrays: falls are those of real deletions."""
 
 from __future__ import annotations
 
@@ -6,27 +6,13 @@ import math
 
 import numpy as np
 import pytest
-from scipy.stats import chi2 as chi2_distribution
 
+from plumbend.estimate.chances import log_chance
 from plumbend.frames import FloatArray, IntArray
 from plumbend.measuring.explaining import distances, rank
-from plumbend.measuring.snooping import Snooping, log_chance, log_level_each
+from plumbend.measuring.snooping import Snooping, log_level_each
 
 OWNER = np.array([0, 1, 1, 2, 3, 3, 3, 4, 5, 6, 6, 7, 8, 9])
-
-
-@pytest.mark.parametrize("dof", [1, 2, 3, 4, 5, 6, 11, 30])
-@pytest.mark.parametrize("chi2", [0.01, 0.7, 3.84, 10.8, 24.9, 25.1, 60.0, 400.0, 1300.0])
-def test_chances_are_those_of_scipy(chi2: float, dof: int) -> None:
-    assert log_chance(chi2, dof) == pytest.approx(chi2_distribution.logsf(chi2, dof), rel=1e-5, abs=1e-9)
-
-
-def test_chances_too_small_for_a_float() -> None:
-    # two numbers: exp(-chi2 / 2) exactly; one: smaller by sqrt(2 / (pi chi2)) in the limit
-    assert log_chance(2e6, 2) == -1e6
-    assert log_chance(2e6, 1) == pytest.approx(-1e6 - math.log(math.pi * 1e6) / 2, abs=1e-5)
-    assert log_chance(5.0, 0) == 0.0
-    assert log_chance(0.0, 3) == 0.0
 
 
 def test_levels_of_all_make_the_level_of_the_job() -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from plumbend.estimate.normal import FLAT, Normal, column_scale
+from plumbend.estimate.normal import FLAT, Normal, column_scale, half_inverse
 from plumbend.frames import FloatArray
 
 IN_PART = 1e-3
@@ -47,13 +47,18 @@ def doubt_of(normal: Normal, held: npt.NDArray[np.bool_]) -> Doubt:
     if not hessian.size:
         return Doubt(covariance, loose, np.zeros((0, size)), np.ones(size))
     scale = column_scale(hessian)
-    eigenvalues, vectors = np.linalg.eigh(hessian * scale[:, None] * scale)
-    fixed = eigenvalues > FLAT * max(eigenvalues[-1], 1e-300)
-    half = vectors[:, fixed] / np.sqrt(eigenvalues[fixed]) * scale[:, None]
+    flat = np.zeros((0, size))
+    unit_diagonal = hessian * scale[:, None] * scale
+    half = half_inverse(unit_diagonal)
+    if half is None:
+        eigenvalues, vectors = np.linalg.eigh(unit_diagonal)
+        fixed = eigenvalues > FLAT * max(eigenvalues[-1], 1e-300)
+        half = vectors[:, fixed] / np.sqrt(eigenvalues[fixed])
+        loose[free] = np.linalg.norm(vectors[:, ~fixed], axis=1) > IN_PART
+        flat = np.zeros((int((~fixed).sum()), size))
+        flat[:, free] = vectors[:, ~fixed].T
+    half = half * scale[:, None]
     covariance[np.ix_(free, free)] = half @ half.T
-    loose[free] = np.linalg.norm(vectors[:, ~fixed], axis=1) > IN_PART
-    flat = np.zeros((int((~fixed).sum()), size))
-    flat[:, free] = vectors[:, ~fixed].T
     scales = np.ones(size)
     scales[free] = scale
     return Doubt(covariance, loose, flat, scales)

@@ -13,7 +13,7 @@ from typing import Any, Generic, Protocol, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from plumbend.estimate.normal import FLAT, Normal, column_scale
+from plumbend.estimate.normal import FLAT, Normal, column_scale, half_inverse
 from plumbend.frames import FloatArray
 
 State = TypeVar("State")
@@ -145,26 +145,36 @@ def _bounded_step(normal: Normal, damping: float, below: FloatArray, above: Floa
     matrix = normal.hessian * scale[:, None] * scale
     gradient = normal.gradient * scale
     low, high = below / scale, above / scale
-    step, held = np.zeros(scale.size), high <= low
+    held = high <= low
+    step = np.zeros(scale.size)
     # what would pass its bound is set onto it, until nothing does
     while True:
-        free = ~held
-        pull = gradient[free] + matrix[np.ix_(free, held)] @ step[held]
-        step[free] = -_solve(matrix[np.ix_(free, free)], pull, damping)
-        passed = free & ((step < low) | (step > high))
+        if held.any():
+            free = ~held
+            pull = gradient[free] + matrix[np.ix_(free, held)] @ step[held]
+            step[free] = -_solve(matrix[np.ix_(free, free)], pull, damping)
+            passed = free & ((step < low) | (step > high))
+        else:
+            step = -_solve(matrix, gradient, damping)
+            passed = (step < low) | (step > high)
         if not passed.any():
             break
         step[passed] = np.clip(step, low, high)[passed]
         held |= passed
-    slope = gradient + matrix @ step + damping * step
-    wants_in = held & (high > low) & (((step <= low) & (slope < 0)) | ((step >= high) & (slope > 0)))
-    if wants_in.any():
-        step = _least_within(matrix, gradient, damping, low, high)
+    if held.any():
+        slope = gradient + matrix @ step + damping * step
+        wants_in = held & (high > low) & (((step <= low) & (slope < 0)) | ((step >= high) & (slope > 0)))
+        if wants_in.any():
+            step = _least_within(matrix, gradient, damping, low, high)
     return step * scale
 
 
 def _solve(matrix: FloatArray, gradient: FloatArray, damping: float) -> FloatArray:
     """(matrix + damping)^-1 gradient, nothing along directions that nothing fixes."""
+    half = half_inverse(matrix) if damping == 0 else None  # the damped matrix does not show what nothing fixes
+    if half is not None:
+        direct: FloatArray = half @ (half.T @ gradient)
+        return direct
     eigenvalues, vectors = np.linalg.eigh(matrix)
     fixed = eigenvalues > FLAT * eigenvalues[-1:]
     along = vectors[:, fixed].T @ gradient

@@ -28,6 +28,7 @@ class PointMiss:
         miss: mm; for outside points + is away from the tube, else a distance.
         doubt: standard deviation of the miss, mm; None for a point that was left out.
         suspect: the point is probably wrong, and the tube was fitted without it.
+        misread: the human error that explains it best, or those that do so alike; None where there is none.
     """
 
     name: str
@@ -35,6 +36,7 @@ class PointMiss:
     miss: float
     doubt: float | None = None
     suspect: bool = False
+    misread: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,7 +244,14 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
 
 def _fit_to_json(fit: FitReport) -> dict[str, Any]:
     points = [
-        {"name": p.name, "what": p.what, "miss": p.miss, "doubt": p.doubt, "suspect": p.suspect, "misread": None}
+        {
+            "name": p.name,
+            "what": p.what,
+            "miss": p.miss,
+            "doubt": p.doubt,
+            "suspect": p.suspect,
+            "misread": p.misread,
+        }
         for p in fit.points
     ]
     readings = [

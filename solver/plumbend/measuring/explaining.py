@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbend.estimate.chances import SELDOM
+from plumbend.estimate.chances import SELDOM, log_chance
 from plumbend.frames import FloatArray
-from plumbend.measuring.snooping import log_chance
 
 ALIKE = 4.0
 """Causes whose sizes differ by less than this many doubts of the size found count as one."""

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from plumbend.estimate.chances import log_chance
 from plumbend.estimate.doubt import doubt_of
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray
 from plumbend.measuring.adjustment import ALIKE, Adjusted
 from plumbend.measuring.human_errors import turnable
 from plumbend.measuring.network import Network
-from plumbend.measuring.snooping import Snooping, log_chance
+from plumbend.measuring.snooping import Snooping
 from plumbend.measuring.trials import Out, Trials
 
 _CLOSE = 2 * math.log(20)

@@ -13,36 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from plumbend.estimate.chances import log_chance as log_chance
 from plumbend.frames import FloatArray, IntArray
 
 _UNCHECKED = 1e-6
 """A way for numbers to be wrong of which less than this part shows in the misses is checked by nothing."""
-
-
-def log_chance(chi2: float, dof: int) -> float:
-    """Natural logarithm of the chance that a sum of squares of ``dof`` standard numbers is ``chi2`` or more.
-
-    The finite sums of Abramowitz & Stegun, 26.4.4 and 26.4.5; exact also where the chance itself is too small for
-    a float. 0 where nothing was free to differ.
-    """
-    if dof <= 0 or chi2 <= 0:
-        return 0.0
-    half = chi2 / 2
-    odd = dof % 2
-    # the terms over exp(-half), which may underflow
-    term, total = (2 * math.sqrt(half / math.pi), _scaled_erfc(math.sqrt(half))) if odd else (1.0, 0.0)
-    for k in range(dof // 2):
-        total += term
-        term *= half / (k + 1.5 if odd else k + 1)
-    return min(math.log(total) - half, 0.0)
-
-
-def _scaled_erfc(z: float) -> float:
-    """exp(z^2) erfc(z), z >= 0."""
-    if z < 5:
-        return math.exp(z * z) * math.erfc(z)
-    w = 1 / (2 * z * z)  # the asymptotic series, good to 1e-5 of itself here
-    return (1 - w * (1 - 3 * w * (1 - 5 * w * (1 - 7 * w)))) / (z * math.sqrt(math.pi))
 
 
 def log_level_each(level: float, count: int) -> float:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from plumbend.estimate.chances import log_chance
 from plumbend.measuring.expected import Expected
 from plumbend.measuring.human_errors import turnable
-from plumbend.measuring.snooping import log_chance, log_level_each
+from plumbend.measuring.snooping import log_level_each
 from plumbend.measuring.trials import Out, Trial, Trials, widening
 
 _SINGLES, _PAIRS = 4, 6

@@ -10,13 +10,13 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from plumbend.estimate.chances import SELDOM
+from plumbend.estimate.chances import SELDOM, log_chance
 from plumbend.frames import FloatArray, IntArray
 from plumbend.measuring.adjustment import Adjusted, adjust
 from plumbend.measuring.network import Network
 from plumbend.measuring.places import CentrePlane, Place
 from plumbend.measuring.readings import Reading
-from plumbend.measuring.snooping import Snooping, log_chance, log_level_each
+from plumbend.measuring.snooping import Snooping, log_level_each
 
 Out = frozenset[int]
 """Indices of readings that are left out."""

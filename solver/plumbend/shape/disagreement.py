@@ -7,22 +7,19 @@ from collections.abc import Sequence
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
-from plumbend.frames import FloatArray, wrap_angle
-from plumbend.notices import Notice, listed
+from plumbend.frames import FloatArray
+from plumbend.notices import Notice
 from plumbend.shape.chain import Chain
 from plumbend.shape.evidence import Miss
 from plumbend.shape.fit import Fit
 from plumbend.shape.measured import Measured
 from plumbend.shape.scan import Scan
-from plumbend.shape.suspects import Suspect, Suspects
-from plumbend.shape.tube_readings import BendRotation, TubeReading
-from plumbend.units import Axis, Units, format_angle, format_place, length_with_unit
+from plumbend.shape.suspects import Suspect
+from plumbend.shape.tube_readings import TubeReading
+from plumbend.units import Axis, Units, format_place, length_with_unit
 
 NOTHING_MM, NOTHING_RAD = 0.05, np.radians(0.05)
 """A miss of less is as good as none."""
-
-MOST_NAMED = 3
-"""Where more may be wrong than this, naming them all is no help."""
 
 
 def worst_of(misses: Sequence[Miss], readings: Sequence[TubeReading], off: Sequence[float]) -> Suspect | None:
@@ -110,51 +107,3 @@ def place_text(at: FloatArray, units: Units) -> str:
     return ", ".join(
         f"{axis} {format_place(mm, units, axis, decimals=1)}" for axis, mm in zip(axes, at.tolist(), strict=True)
     )
-
-
-def one_is_wrong(suspects: Suspects, measured: Measured) -> list[Notice]:
-    """Caution that a point or reading was left out, with all that it might be."""
-    first, *others = (suspect.name(measured) for suspect in suspects.likely)
-    # a point is called as it is painted on the vehicle
-    begin = first.capitalize() if suspects.likely[0].is_reading else first
-    if others:
-        names = listed([first, *others])
-        said = (
-            f"One of {names} is wrong; these points do not tell which. Without {first} the others agree within their "
-            f"accuracies, and the tube was fitted without it. Measure {names} again."
-        )
-    else:
-        said = (
-            f"{begin} is probably wrong: without it all others agree within their accuracies. The tube was "
-            f"fitted without {first}. {_other_sense(suspects, measured)}Measure it again; if it is right after all, "
-            "say by good_to how far off it may be."
-        )
-    return [Notice("wrong-point", "caution", said)]
-
-
-def _other_sense(suspects: Suspects, measured: Measured) -> str:
-    """What to say of a turn that was read the wrong way round."""
-    suspect = suspects.likely[0]
-    reading = measured.readings[suspect.index] if suspect.is_reading else None
-    if not isinstance(reading, BendRotation):
-        return ""
-    turn = float(suspects.fit.chain.rotations[reading.bend - 1])
-    if abs(float(wrap_angle(turn + reading.rotation))) > 3 * reading.sd or abs(reading.rotation) < 3 * reading.sd:
-        return ""
-    way = "clockwise" if turn > 0 else "counter-clockwise"
-    return f"It fits if the turn goes the other way, {format_angle(abs(reading.rotation))} degrees {way}. "
-
-
-def bent_without(suspects: Suspects, measured: Measured) -> list[Notice]:
-    """Caution, beside a refusal, that one wrong point or reading may be behind it; nothing where many might."""
-    names = [suspect.name(measured) for suspect in suspects.likely]
-    if len(names) > MOST_NAMED:
-        return []
-    return [
-        Notice(
-            "wrong-point",
-            "caution",
-            f"A wrong point may be behind this: without {' or '.join(names)} all others agree within their "
-            f"accuracies, and the tube can be bent. Measure {listed(names)} again first.",
-        )
-    ]

@@ -34,6 +34,14 @@ class Measured:
     planar: bool = False
     scan: Scan | None = None
 
+    def is_typed(self, index: int) -> bool:
+        """Whether one of its points was typed by its coordinates, and not worked out from readings."""
+        if self.joint is None:
+            return True
+        others = np.delete(self.joint[:, 3 * index : 3 * index + 3], range(3 * index, 3 * index + 3), axis=0)
+        own = self.points[index].cov
+        return not others.any() and np.array_equal(own, np.diag(np.diagonal(own)))
+
     def without(self, index: int) -> Measured:
         """The same without one of its points."""
         joint = self.joint
