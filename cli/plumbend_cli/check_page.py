@@ -27,6 +27,9 @@ def check_page(title: str, frame: FrameReport, units: Units) -> Iterator[Block]:
     yield Paragraph(frame.words)
     # readings that are checked only together are marked in their table
     yield from notice_blocks([notice for notice in frame.notices if notice.code != "not-told-apart"])
+    if frame.next:
+        yield Heading("What to measure next")
+        yield from (Paragraph(notice.text, lead="- ") for notice in frame.next)
     for heading, is_base in (("Bases", True), ("Points", False)):
         places = [place for place in frame.places if place.is_base is is_base]
         if places:

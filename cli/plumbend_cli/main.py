@@ -149,10 +149,14 @@ def check(
     if read.frame is None:
         what = "it has no readings of the vehicle to check"
         raise BadFile([Mistake(job, None, "", what, "Its points are typed with their places: solve it.")])
+    from dataclasses import replace
+
+    from plumbend.advice import measure_next
     from plumbend.survey import frame_report, survey
 
     shown_in = units or read.units
-    frame = frame_report(survey(read, read.frame, shown_in, keep or ()))
+    found = survey(read, read.frame, shown_in, keep or ())
+    frame = replace(frame_report(found), next=measure_next(read, found, shown_in))
     if json:
         from json import dumps
 

@@ -15,7 +15,7 @@ from plumbend.job.frame_report import Across, FrameReport, Halves, PlaceFound, R
 from plumbend.job.model import Job, VehicleFrame, WantedTube
 from plumbend.measuring.adjustment import UNCHECKED
 from plumbend.measuring.misreads import Screened, find_misreads
-from plumbend.measuring.places import WAY_OF_HINT, Hint
+from plumbend.measuring.places import WAY_OF_HINT, Hint, Place
 from plumbend.measuring.remarks import remarks_on
 from plumbend.notices import Notice, listed
 from plumbend.units import Units
@@ -63,12 +63,20 @@ def survey(job: Job, frame: VehicleFrame, units: Units, keep: Sequence[str] = ()
         BadText: where ``keep`` names no reading.
     """
     kept = kept_readings(frame, keep)
-    screened = find_misreads(frame.places, frame.readings, frame.planes, units=units, od=job.tubing.od, keep=kept)
+    screened = _screened(job, frame, frame.places, units, kept)
     hints = _sides_by_left_out(frame, screened)
     if hints:
         places = [replace(place, hints=(*place.hints, *hints.get(place.name, ()))) for place in frame.places]
-        screened = find_misreads(places, frame.readings, frame.planes, units=units, od=job.tubing.od, keep=kept)
+        screened = _screened(job, frame, places, units, kept)
     return Survey(frame, screened, (*screened.notices, *remarks_on(screened.adjusted, units)))
+
+
+def _screened(
+    job: Job, frame: VehicleFrame, places: Sequence[Place], units: Units, kept: frozenset[str | int]
+) -> Screened:
+    return find_misreads(
+        places, frame.readings, frame.planes, units=units, typed_in=job.units, od=job.tubing.od, keep=kept
+    )
 
 
 def _sides_by_left_out(frame: VehicleFrame, screened: Screened) -> dict[str, tuple[Hint, ...]]:

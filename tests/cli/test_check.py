@@ -104,3 +104,16 @@ def test_a_job_without_readings_says_so(check: Check, tmp_path: Path) -> None:
     assert messages == (
         f"{job}: it has no readings of the vehicle to check. Its points are typed with their places: solve it.\n"
     )
+
+
+def test_a_slip_is_found_in_the_figures_as_typed_whatever_the_page_is_in(check: Check) -> None:
+    """25 November 2026: in mm no digits could be swapped, and the misread went unexplained."""
+    _, page, _ = check(MISREAD, "--units", "mm")
+    assert '"A height 43-3/8" looks like 34-3/8 with the digits swapped: then it fits within 1 mm.' in words(page)
+
+
+def test_what_to_measure_next_is_said_with_what_it_brings(check: Check) -> None:
+    _, page, _ = check(RAIL, "--units", "mm")
+    said = re.findall(r"To know the F end better, measure (.*?): ± (\S+) mm becomes ± (\S+) mm\.", words(page))
+    assert said
+    assert all(float(then) < float(now) for _, now, then in said)

@@ -109,6 +109,7 @@ class FrameReport:
         notices: in the order to be read.
         squares: diagonals of four bases.
         halves: left and right.
+        next: what to measure next.
     """
 
     words: str
@@ -121,6 +122,7 @@ class FrameReport:
     notices: tuple[Notice, ...]
     squares: tuple[Square, ...] = ()
     halves: tuple[Halves, ...] = ()
+    next: tuple[Notice, ...] = ()
 
 
 def frame_to_json(frame: FrameReport | None) -> dict[str, Any] | None:
@@ -162,6 +164,7 @@ def frame_to_json(frame: FrameReport | None) -> dict[str, Any] | None:
             {"left": h.left, "right": h.right, "apart": _known(h.apart), "doubt": _known(h.doubt)} for h in frame.halves
         ],
         "notices": [{"code": n.code, "level": n.level, "text": n.text} for n in frame.notices],
+        "measure_next": [n.text for n in frame.next],
     }
 
 

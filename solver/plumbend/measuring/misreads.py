@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from plumbend.estimate.doubt import doubt_of
+from plumbend.estimate.normal import Normal
 from plumbend.measuring.accused import Accused, Suspect, accuse
 from plumbend.measuring.adjustment import Adjusted
 from plumbend.measuring.misread_words import disagreeing, kept_as_asked, named
@@ -18,7 +20,7 @@ from plumbend.measuring.places import CentrePlane, Place
 from plumbend.measuring.readings import Reading
 from plumbend.measuring.rivals import rivals_of
 from plumbend.measuring.suspects import find_suspects
-from plumbend.measuring.trials import Out, Trials, widening
+from plumbend.measuring.trials import Out, Trial, Trials, widening
 from plumbend.notices import Notice
 from plumbend.units import Units
 
@@ -55,6 +57,7 @@ def find_misreads(
     planes: Sequence[CentrePlane] = (),
     *,
     units: Units,
+    typed_in: Units | None = None,
     od: float | None = None,
     keep: Container[str | int] = frozenset(),
     level: float = LEVEL,
@@ -63,7 +66,8 @@ def find_misreads(
 
     Args:
         places, readings, planes: as for :func:`plumbend.measuring.adjustment.adjust`.
-        units: the job's, for figures that may have been meant and for notices.
+        units: of the notices.
+        typed_in: units of the figures as typed, for those that may have been meant; ``units`` where None.
         od: mm, of the tube wanted, whose outside may have been measured for its centre.
         keep: readings that are never left out: by index, as typed, or by title.
         level: chance that a job without a misread has one named.
@@ -73,7 +77,7 @@ def find_misreads(
     trials = Trials(places, readings, planes, keep, level)
 
     def accused(i: int, rest: Adjusted) -> Accused:
-        return accuse(i, trials.readings[i], rest, units, od, places)
+        return accuse(i, trials.readings[i], rest, typed_in or units, od, places)
 
     def judged(i: int, *, wider: bool) -> list[Accused]:
         """The readings one of which is wrong, where ``i`` is taken to be, the likeliest first."""
@@ -107,9 +111,24 @@ def find_misreads(
 
 def _without_all(trials: Trials, out: Out, group: Out) -> Out:
     """``out`` with a whole group, where the rest fix every place as well without it; else as it is."""
-    now, then = trials.without(out).adjusted, trials.without(out | group).adjusted
+    if group <= out:
+        return out
+    trial = trials.without(out)
+    now = trial.adjusted
+    if _needed(trial, group):
+        return out
+    then = trials.without(out | group).adjusted
     as_good = then.loose.sum() == now.loose.sum() and len(then.mirrors) <= len(now.mirrors)
     return out | group if as_good else out
+
+
+def _needed(trial: Trial, group: Out) -> bool:
+    """Whether a place would be free to move without the group, by the rows of the places as they are."""
+    network = trial.adjusted.network
+    left = trial.adjusted.rows[~np.isin(trial.indices[network.owner], list(group))]
+    doubt = doubt_of(Normal.from_rows(np.zeros(len(left)), left), np.zeros(network.free.size, dtype=bool))
+    of_places = network.free < 3 * len(network.places)
+    return bool(doubt.loose[of_places].sum() > trial.adjusted.loose.sum())
 
 
 def _kept_but_wrong(trials: Trials, out: Out) -> list[int]:

@@ -1,0 +1,48 @@
+"""What to measure next on a vehicle: for its tubes' far ends, and for readings that no other checks."""
+
+from __future__ import annotations
+
+from plumbend.job.model import Job
+from plumbend.making.buildable import Bench
+from plumbend.notices import Notice
+from plumbend.shape.known_together import PlacedBy
+from plumbend.shape.measured import Measured
+from plumbend.shape.next_checks import checks_of_readings
+from plumbend.shape.next_reading import FAR_END, next_readings
+from plumbend.shape.next_words import check_notices, next_notices
+from plumbend.shape.structure import fit_counting_bends, fit_measured
+from plumbend.survey import Survey, placed
+from plumbend.units import Units
+
+
+def measure_next(job: Job, found: Survey, units: Units, asked: str = FAR_END) -> tuple[Notice, ...]:
+    """Notes on the readings that would tell most of each tube's far end, and on those that would check others.
+
+    Args:
+        job: as read by :func:`plumbend.read_job`.
+        found: its readings adjusted.
+        units: what the notes are written in.
+        asked: "far end", "start end", or a number of the program such as "straight-2", "turn-3" or "bend-1".
+
+    Raises:
+        BadValue: where a tube has no number of the name ``asked``.
+    """
+    notices: list[Notice] = []
+    adjusted = found.screened.adjusted
+    for wanted in job.tubes:
+        names = frozenset(point.name for point in wanted.placed)
+        tube, refusals = placed(wanted, found)
+        if refusals or not names:
+            continue
+        limits = Bench(job.tubing, tube.die, units).limits
+        measured = Measured(job.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan)
+        if tube.bends is None:
+            counted = fit_counting_bends(measured, limits)
+            fit = None if counted is None else counted.fit
+        else:
+            fit = fit_measured(measured, tube.bends, limits)
+        if fit is not None:
+            ends = (tube.points[0].name, tube.points[-1].name)
+            best = next_readings(fit, PlacedBy(adjusted, names, found.screened.scale), asked, ends=ends)
+            notices += next_notices(best, units, asked, ends)
+    return (*notices, *check_notices(checks_of_readings(adjusted)))
