@@ -223,6 +223,14 @@ def test_a_job_that_does_not_say_what_is_up_is_offered_tapes() -> None:
     assert [one.words for one in found if isinstance(one.measurement, Reading)] == ["a tape from A to B"]
 
 
+def test_readings_of_the_vehicle_do_not_tell_of_a_tube_of_typed_points() -> None:
+    adjusted = placed_tube(np.random.default_rng(5), 2).adjusted
+    fit = fitted(Measured(OD, tuple(corner_points(random_tube(np.random.default_rng(1), 2)))), 2)
+    found = next_readings(fit, PlacedBy(adjusted, frozenset()))
+    assert [one.words for one in found] == [one.words for one in next_readings(fit)]
+    assert found
+
+
 @pytest.mark.parametrize("asked", ["straight-0", "straight-4", "turn-1", "turn-3", "bend-3", "bend", "middle"])
 def test_a_number_that_the_tube_does_not_have(asked: str) -> None:
     fit = fitted(Measured(OD, tuple(corner_points(random_tube(np.random.default_rng(1), 2)))), 2)

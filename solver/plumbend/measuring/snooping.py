@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from plumbend.estimate.chances import log_chance as log_chance
+from plumbend.estimate.chances import log_chance
 from plumbend.frames import FloatArray, IntArray
 
 _UNCHECKED = 1e-6

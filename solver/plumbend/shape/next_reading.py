@@ -83,6 +83,8 @@ def next_readings(
         BadValue: where the tube has no number of the name ``asked``.
     """
     numbers = _asked_rows(fit, asked)
+    if placed_by is not None and not placed_by.points:
+        placed_by = None  # no reading of the vehicle tells of this tube
     known = KnownTogether(fit, placed_by)
     offered = further_of_tube(fit, frozenset() if placed_by is None else placed_by.points, ends, at_hand)
     if placed_by is not None:
