@@ -24,7 +24,7 @@ def test_spoiled_jobs(job: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     good = {name: (tmp_path / name).read_text(encoding="utf-8") for name in files}
     monkeypatch.chdir(tmp_path)
     ends = {0: 0, 2: 0, 3: 0}
-    for turn in range(250):
+    for turn in range(200):
         name = files[int(rng.integers(0, len(files)))]
         (tmp_path / name).write_text(spoiled(good[name], rng), encoding="utf-8")
         monkeypatch.setattr("sys.argv", ["plumbend", "solve", job, *(["--json"] if turn % 2 else [])])
