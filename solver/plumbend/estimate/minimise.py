@@ -69,6 +69,10 @@ class Minimum(Generic[State]):
 SMALL_DECREASE = 1e-9
 """Converged when the predicted fall of the sum of squares is below this part of 1 + chi2."""
 
+LITTLE = 3e-3
+"""A step that lowers the sum of squares by less than this part of it crawls: of 3300 fits of readings with a misread,
+none that had so small a step above three times its count of numbers and 100 ended below."""
+
 
 def minimise(
     problem: Problem[State],
@@ -77,6 +81,7 @@ def minimise(
     upper: FloatArray,
     *,
     most_iterations: int = 100,
+    hopeless: float = np.inf,
 ) -> Minimum[State]:
     """Smallest weighted sum of squares within lower <= values <= upper, from a start within them.
 
@@ -85,6 +90,8 @@ def minimise(
         start: first guess; its values must lie within the bounds.
         lower, upper: (p,) bounds, infinite where there is none.
         most_iterations: steps tried at most; ``converged`` is False when they are spent.
+        hopeless: a sum of squares above which the minimum is of no use: there the search ends, not converged, with
+            the first step that brings little.
     """
     state = start
     weights = problem.weigh(state)
@@ -117,12 +124,15 @@ def minimise(
         tried = problem.normal(trial, weights)
         if tried.chi2 < normal.chi2 + 1e-12 * (1 + normal.chi2):
             gain = min(max((normal.chi2 - tried.chi2) / fall, 0.0), 1.0) if fall > 0 else 1.0
+            crawls = tried.chi2 > hopeless and normal.chi2 - tried.chi2 < LITTLE * normal.chi2
             state, normal = trial, tried
             damping *= max(1 / 3, 1 - (2 * gain - 1) ** 3)
             damping, growth = (damping if damping > 1e-5 else 0.0), 2.0
             weights = problem.weigh(state)
             if weights is not None:
                 normal = problem.normal(state, weights)
+            if crawls:
+                break
         else:
             damping, growth = max(growth * damping, 1e-3), 2 * growth
             if damping > 1e12:
@@ -171,9 +181,11 @@ def _bounded_step(normal: Normal, damping: float, below: FloatArray, above: Floa
 
 def _solve(matrix: FloatArray, gradient: FloatArray, damping: float) -> FloatArray:
     """(matrix + damping)^-1 gradient, nothing along directions that nothing fixes."""
-    half = half_inverse(matrix) if damping == 0 else None  # the damped matrix does not show what nothing fixes
+    half = half_inverse(matrix)  # of the undamped matrix: the damped one does not show what nothing fixes
     if half is not None:
-        direct: FloatArray = half @ (half.T @ gradient)
+        direct: FloatArray = (
+            np.linalg.solve(matrix + damping * np.eye(len(matrix)), gradient) if damping else half @ (half.T @ gradient)
+        )
         return direct
     eigenvalues, vectors = np.linalg.eigh(matrix)
     fixed = eigenvalues > FLAT * eigenvalues[-1:]

@@ -20,7 +20,7 @@ from plumbend.estimate.doubt import Doubt, doubt_of
 from plumbend.estimate.minimise import Minimum
 from plumbend.frames import FloatArray
 from plumbend.measuring.first_guess import PLAIN, Guess, Manner, first_guesses
-from plumbend.measuring.network import Network
+from plumbend.measuring.network import FAR_BEHIND, Network
 from plumbend.measuring.places import CentrePlane, Place
 from plumbend.measuring.readings import Reading
 
@@ -208,15 +208,18 @@ def adjust(
         places: bases and points, given, partly given or to be found.
         readings: of any kinds, in any order; repeats are readings of their own.
         planes: those that readings name.
-        thorough: whether readings that disagree are worth several first guesses; where they agree it is all one.
+        thorough: whether readings that disagree are worth several first guesses, and to be followed to the last
+            digit; where they agree it is all one.
 
     Raises BadValue where a reading names what is not there, or two places share a name.
     """
     network = Network(places, readings, planes)
-    best, undecided, manner = _lowest(network, thorough)
+    hopeless = np.inf if thorough else network.hopeless
+    best, undecided, manner = _lowest(network, hopeless, thorough=thorough)
     others: list[tuple[str, Minimum[FloatArray]]] = []
     for name in undecided:
-        other, _ = _best(network, first_guesses(network, replace(manner, turned=frozenset({name}))))
+        starts = first_guesses(network, replace(manner, turned=frozenset({name})))
+        other, _ = _best(network, starts, min(best.normal.chi2 + FAR_BEHIND, hopeless))
         others.append((name, other))
         if beyond_chance(best.normal.chi2 - other.normal.chi2, 1):
             best = other
@@ -228,20 +231,22 @@ def adjust(
     return Adjusted(network, best, tuple(mirror for mirror in mirrors if mirror.asked in mirror.at))
 
 
-def _lowest(network: Network, thorough: bool) -> tuple[Minimum[FloatArray], tuple[str, ...], Manner]:
+def _lowest(
+    network: Network, hopeless: float, *, thorough: bool
+) -> tuple[Minimum[FloatArray], tuple[str, ...], Manner]:
     """The least of the minima, and what was undecided in its first guess and how that was made.
 
     One wrong reading, or a wrong hint, can lead the first guess astray: where the readings disagree, those that stand
     out have no part in it in turn, and then the hints.
     """
-    best, undecided = _best(network, first_guesses(network))
+    best, undecided = _best(network, first_guesses(network), hopeless)
     found = best, undecided, PLAIN
     if _agrees(network, best):
         return found
     same = 0
     for i in _standing_out(Adjusted(network, best, ())) if thorough else ():
         manner = Manner(without=frozenset({i}), wary=True)
-        other, undecided = _best(network, first_guesses(network, manner))
+        other, undecided = _best(network, first_guesses(network, manner), hopeless)
         same += abs(other.normal.chi2 - best.normal.chi2) < 1e-3 * best.normal.chi2
         if other.normal.chi2 < best.normal.chi2:
             best = other
@@ -252,7 +257,7 @@ def _lowest(network: Network, thorough: bool) -> tuple[Minimum[FloatArray], tupl
             break
     if any(place.hints for place in network.places):
         manner = Manner(hinted=False, wary=True)
-        other, undecided = _best(network, first_guesses(network, manner))
+        other, undecided = _best(network, first_guesses(network, manner), hopeless)
         if beyond_chance(best.normal.chi2 - other.normal.chi2, 1):
             found = other, undecided, manner
     return found
@@ -270,9 +275,9 @@ def _standing_out(spoilt: Adjusted) -> list[int]:
     return [int(i) for i in np.argsort(-largest)[:_TRIED_WITHOUT] if largest[i] > 0]
 
 
-def _best(network: Network, starts: Sequence[Guess]) -> tuple[Minimum[FloatArray], tuple[str, ...]]:
+def _best(network: Network, starts: Sequence[Guess], hopeless: float) -> tuple[Minimum[FloatArray], tuple[str, ...]]:
     """The least of the minima from several starts, and what was undecided in its start."""
-    ends = [(network.settle(guess.state), guess.undecided) for guess in starts]
+    ends = [(network.settle(guess.state, hopeless), guess.undecided) for guess in starts]
     return min(ends, key=lambda end: end[0].normal.chi2)
 
 

@@ -100,7 +100,7 @@ def find_misreads(
     suspects = [Suspect(tuple(group), all_out=left_out.issuperset(one.index for one in group)) for group in groups]
     adjusted = trials.without(left_out, thorough=True).adjusted
     scale = widening(adjusted)
-    kept = [accused(i, trials.without(left_out | {i}).adjusted) for i in _kept_but_wrong(trials, left_out)]
+    kept = [accused(i, trials.settled(left_out | {i})) for i in _kept_but_wrong(trials, left_out)]
     notices = [
         *(named(suspect, units) for suspect in suspects),
         *(kept_as_asked(one, units) for one in kept),

@@ -22,6 +22,9 @@ from plumbend.measuring.relations import Coordinate
 _MOST_ITERATIONS = 40
 """Readings that fit settle within ten; what takes longer is a hollow that wrong ones made."""
 
+FAR_BEHIND = 100.0
+"""A sum of squares larger than another by this is far behind it, whatever is compared."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Group:
@@ -121,10 +124,25 @@ class Network:
         state[self.free] = free
         return state
 
-    def settle(self, start: FloatArray) -> Minimum[FloatArray]:
-        """The least sum of squares near a whole state (p,); its own state has the free numbers only."""
+    @property
+    def hopeless(self) -> float:
+        """A sum of squares so large that no readings as good as they are said to be could leave it."""
+        return FAR_BEHIND + 3 * self.measured.size
+
+    def settle(self, start: FloatArray, hopeless: float = np.inf) -> Minimum[FloatArray]:
+        """The least sum of squares near a whole state (p,); its own state has the free numbers only.
+
+        What stays above ``hopeless`` is not followed to the end.
+        """
         unbounded = np.full(self.free.size, np.inf)
-        return minimise(_Free(self), start[self.free], -unbounded, unbounded, most_iterations=_MOST_ITERATIONS)
+        return minimise(
+            _Free(self),
+            start[self.free],
+            -unbounded,
+            unbounded,
+            most_iterations=_MOST_ITERATIONS,
+            hopeless=hopeless,
+        )
 
 
 class _Free:

@@ -13,7 +13,7 @@ from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray
 from plumbend.measuring.adjustment import ALIKE, Adjusted
 from plumbend.measuring.human_errors import turnable
-from plumbend.measuring.network import Network
+from plumbend.measuring.network import FAR_BEHIND, Network
 from plumbend.measuring.snooping import Snooping
 from plumbend.measuring.trials import Out, Trials
 
@@ -52,7 +52,7 @@ def rivals_of(trials: Trials, i: int, out: Out, *, wider: bool = False) -> list[
     wrong side.
     """
     base = out - {i}
-    before, after = trials.without(base), trials.without(out).adjusted
+    before, after = trials.without(base), trials.settled(out)
     snooping = seen_from(after, before.adjusted.network)
     own = int(np.flatnonzero(before.indices == i)[0])
     behind = 2 * (snooping.log_chances - snooping.log_chances[own])
@@ -67,7 +67,9 @@ def rivals_of(trials: Trials, i: int, out: Out, *, wider: bool = False) -> list[
     for k in np.flatnonzero(near)[np.argsort(behind[near], kind="stable")][:_MOST]:
         index = int(before.indices[k])
         instead = base | {index}
-        rest = trials.without(instead).adjusted if wider else trials.going_on(instead, after.state)
+        rest = trials.without(instead).adjusted if wider else trials.going_on(instead, after)
+        if wider and rest.chi2 < after.chi2 + FAR_BEHIND:
+            rest = trials.settled(instead)
         tried.append((index, int(k), rest))
     rivals = [
         Rival(index, rest, 2 * log_chance(before.adjusted.chi2 - rest.chi2, int(snooping.counts[k])))

@@ -71,7 +71,7 @@ def _needed(trials: Trials, out: Out, *, doubtful: bool) -> Out:
     said to be, any scatter of the rest counts, else only what chance does not allow.
     """
     while out:
-        rest = trials.without(out).adjusted
+        rest = trials.settled(out)
         wider = widening(rest, wary=doubtful)
         if len(out) == 1 and wider == 1:
             break

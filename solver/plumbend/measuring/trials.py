@@ -13,7 +13,7 @@ import numpy.typing as npt
 from plumbend.estimate.chances import SELDOM, log_chance
 from plumbend.frames import FloatArray, IntArray
 from plumbend.measuring.adjustment import Adjusted, adjust
-from plumbend.measuring.network import Network
+from plumbend.measuring.network import FAR_BEHIND, Network
 from plumbend.measuring.places import CentrePlane, Place
 from plumbend.measuring.readings import Reading
 from plumbend.measuring.snooping import Snooping, log_level_each
@@ -102,10 +102,20 @@ class Trials:
             self._made[key] = Trial(adjusted, indices, self._kept[indices])
         return self._made[key]
 
-    def going_on(self, out: Out, state: FloatArray) -> Adjusted:
-        """The adjustment without ``out`` that goes on from places (p,) found before, instead of a first guess."""
+    def settled(self, out: Out) -> Adjusted:
+        """The adjustment without ``out`` to its last digit, hopeless or not."""
+        adjusted = self.without(out).adjusted
+        if adjusted.converged or adjusted.chi2 <= adjusted.network.hopeless:
+            return adjusted
+        return Adjusted(adjusted.network, adjusted.network.settle(adjusted.state), adjusted.mirrors)
+
+    def going_on(self, out: Out, found: Adjusted) -> Adjusted:
+        """The adjustment without ``out`` that goes on from places found before, instead of a first guess.
+
+        One that stays far behind what was found there is not followed to its last digit.
+        """
         network = Network(*self._without(out))
-        return Adjusted(network, network.settle(state), ())
+        return Adjusted(network, network.settle(found.state, found.chi2 + FAR_BEHIND), ())
 
     def _without(self, out: Out) -> tuple[list[Place], list[Reading], Sequence[CentrePlane]]:
         """Places, readings and planes without ``out``, which may be what is given with a doubt."""
