@@ -199,8 +199,6 @@ def adjust(
     places: Sequence[Place],
     readings: Sequence[Reading],
     planes: Sequence[CentrePlane] = (),
-    *,
-    thorough: bool = True,
 ) -> Adjusted:
     """Places and planes that fit the readings best, from first guesses of its own.
 
@@ -208,12 +206,18 @@ def adjust(
         places: bases and points, given, partly given or to be found.
         readings: of any kinds, in any order; repeats are readings of their own.
         planes: those that readings name.
-        thorough: whether readings that disagree are worth several first guesses, and to be followed to the last
-            digit; where they agree it is all one.
 
     Raises BadValue where a reading names what is not there, or two places share a name.
     """
-    network = Network(places, readings, planes)
+    return adjust_network(Network(places, readings, planes))
+
+
+def adjust_network(network: Network, *, thorough: bool = True) -> Adjusted:
+    """The same for readings compiled already.
+
+    ``thorough`` says whether readings that disagree are worth several first guesses, and to be followed to the last
+    digit; where they agree it is all one.
+    """
     hopeless = np.inf if thorough else network.hopeless
     best, undecided, manner = _lowest(network, hopeless, thorough=thorough)
     others: list[tuple[str, Minimum[FloatArray]]] = []

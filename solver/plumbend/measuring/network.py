@@ -6,10 +6,13 @@ plane. Some are held as given; the *free* ones are what :func:`plumbend.estimate
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import copy
+from collections.abc import Container, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Self
 
 import numpy as np
+import numpy.typing as npt
 
 from plumbend.errors import BadValue
 from plumbend.estimate.minimise import Minimum, minimise
@@ -18,6 +21,7 @@ from plumbend.frames import FloatArray, IntArray
 from plumbend.measuring.places import AXES, CentrePlane, Place
 from plumbend.measuring.readings import Curved, Linear, Reading
 from plumbend.measuring.relations import Coordinate
+from plumbend.units import Axis
 
 _MOST_ITERATIONS = 40
 """Readings that fit settle within ten; what takes longer is a hollow that wrong ones made."""
@@ -39,6 +43,16 @@ class _Group:
     plane_columns: IntArray | None
     offsets: FloatArray
 
+    def only(self, left: npt.NDArray[np.bool_], row_now: IntArray) -> _Group:
+        """Those of the readings that are ``left`` (m,), where the rows are now."""
+        return _Group(
+            self.kind,
+            row_now[self.rows[left]],
+            self.place_columns[left],
+            None if self.plane_columns is None else self.plane_columns[left],
+            self.offsets[left],
+        )
+
 
 class Network:
     """Readings compiled over places and planes.
@@ -56,7 +70,8 @@ class Network:
         self, places: Sequence[Place], readings: Sequence[Reading], planes: Sequence[CentrePlane] = ()
     ) -> None:
         self.places, self.planes = tuple(places), tuple(planes)
-        self.readings = (*readings, *_as_given(places))
+        self.readings: tuple[Reading, ...] = (*readings, *_as_given(places))
+        self._read = len(readings)
         self.column = {place.name: 3 * i for i, place in enumerate(self.places)}
         self.plane_column = {plane.name: 3 * len(self.places) + 2 * i for i, plane in enumerate(self.planes)}
         _check_names(self)
@@ -103,6 +118,29 @@ class Network:
             np.array(planes)[:, None] + np.arange(2) if planes else None,
             np.array([reading.offsets() for reading in readings]),
         )
+
+    def without(self, out: Container[int]) -> Self:
+        """The network without some readings, by index; a coordinate given with a doubt is then to be found."""
+        left = np.array([i not in out for i in range(len(self.readings))], dtype=bool)
+        if left.all():
+            return self
+        rest = copy.copy(self)
+        rest.readings = tuple(reading for reading, stays in zip(self.readings, left, strict=True) if stays)
+        dropped = {
+            (reading.point, reading.axis)
+            for reading, stays in zip(self.readings[self._read :], left[self._read :], strict=True)
+            if isinstance(reading, Coordinate) and not stays
+        }
+        rest.places = tuple(_without_given(place, dropped) for place in self.places)
+        rest._read = int(left[: self._read].sum())
+        rows = left[self.owner]
+        rest.owner = (np.cumsum(left) - 1)[self.owner[rows]]
+        rest.measured, rest.sd = self.measured[rows], self.sd[rows]
+        rest._fixed_rows, rest._fixed_part = self._fixed_rows[rows], self._fixed_part[rows]
+        row_now = np.cumsum(rows) - 1
+        groups = (group.only(rows[group.rows[:, 0]], row_now) for group in self._groups)
+        rest._groups = [group for group in groups if len(group.rows)]
+        return rest
 
     def rows(self, state: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Computed numbers (M,) in mm and their derivatives (M, p) by the whole state (p,)."""
@@ -177,6 +215,16 @@ def _as_given(places: Sequence[Place]) -> list[Reading]:
         for axis, at, sd in zip(AXES, place.at, place.sd, strict=True)
         if at is not None and sd > 0
     ]
+
+
+def _without_given(place: Place, dropped: Container[tuple[str, Axis]]) -> Place:
+    """The place without those of its given coordinates that are ``dropped``, by name and axis."""
+    stays = [(place.name, axis) not in dropped for axis in AXES]
+    if all(stays):
+        return place
+    at: Any = tuple(part if one else None for part, one in zip(place.at, stays, strict=True))
+    sd: Any = tuple(part if one else 0.0 for part, one in zip(place.sd, stays, strict=True))
+    return replace(place, at=at, sd=sd)
 
 
 def _check_names(network: Network) -> None:

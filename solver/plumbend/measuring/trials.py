@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from plumbend.estimate.chances import SELDOM, log_chance
 from plumbend.frames import FloatArray, IntArray
-from plumbend.measuring.adjustment import Adjusted, adjust
+from plumbend.measuring.adjustment import Adjusted, adjust_network
 from plumbend.measuring.network import FAR_BEHIND, Network
 from plumbend.measuring.places import CentrePlane, Place
 from plumbend.measuring.readings import Reading
@@ -75,15 +75,8 @@ class Trials:
         keep: Container[str | int],
         level: float,
     ) -> None:
-        self._places, self._planes = places, planes
-        self.readings = Network(places, readings, planes).readings
-        self._read = len(readings)
-        self._given = [
-            (p, axis)
-            for p, place in enumerate(places)
-            for axis in range(3)
-            if place.at[axis] is not None and place.sd[axis] > 0
-        ]
+        self._all = Network(places, readings, planes)
+        self.readings = self._all.readings
         self._kept = np.array(
             [i in keep or one.title in keep or (one.typed or one.title) in keep for i, one in enumerate(self.readings)],
             dtype=bool,
@@ -97,7 +90,7 @@ class Trials:
         quick = self._made.get((out, False))
         key = out, thorough and not (quick and quick.adjusted.agrees)
         if key not in self._made:
-            adjusted = adjust(*self._without(out), thorough=thorough)
+            adjusted = adjust_network(self._all.without(out), thorough=thorough)
             indices = np.array([i for i in range(len(self.readings)) if i not in out], dtype=int)
             self._made[key] = Trial(adjusted, indices, self._kept[indices])
         return self._made[key]
@@ -114,19 +107,8 @@ class Trials:
 
         One that stays far behind what was found there is not followed to its last digit.
         """
-        network = Network(*self._without(out))
+        network = self._all.without(out)
         return Adjusted(network, network.settle(found.state, found.chi2 + FAR_BEHIND), ())
-
-    def _without(self, out: Out) -> tuple[list[Place], list[Reading], Sequence[CentrePlane]]:
-        """Places, readings and planes without ``out``, which may be what is given with a doubt."""
-        places = list(self._places)
-        for i in out:
-            if i >= self._read:
-                p, axis = self._given[i - self._read]
-                at, sd = list(places[p].at), list(places[p].sd)
-                at[axis], sd[axis] = None, 0.0
-                places[p] = replace(places[p], at=(at[0], at[1], at[2]), sd=(sd[0], sd[1], sd[2]))
-        return places, [self.readings[i] for i in range(self._read) if i not in out], self._planes
 
     def clean(self, trial: Trial) -> bool:
         """Whether all readings agree, and each one that may be left out with the others."""
