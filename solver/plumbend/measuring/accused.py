@@ -10,7 +10,7 @@ import numpy as np
 
 from plumbend.frames import FloatArray
 from plumbend.measuring.adjustment import Adjusted
-from plumbend.measuring.expected import Expectation, Expected
+from plumbend.measuring.expected import Expectation, Expected, all_unlikely
 from plumbend.measuring.explaining import ALIKE, distances, rank
 from plumbend.measuring.human_errors import HumanError, human_errors
 from plumbend.measuring.places import Place
@@ -79,18 +79,23 @@ def accuse(
 
     ``index`` is passed on; ``od`` is that of the tube wanted, in mm; ``places`` may have been mistaken for its own.
     """
-    expected = Expected(rest)
-    stands = expected.of(reading)
+    errors = human_errors(reading, units, od, places)
+    in_figures = [error for error in errors if not error.elsewhere]
+    elsewhere = [error for error in errors if error.elsewhere]
+    stands, *others = Expected(rest).of_each([reading, *(error.corrected for error in elsewhere)])
+    changes = np.array([error.corrected.measured() for error in in_figures]).reshape(-1, stands.off.size)
+    changes -= reading.measured()
+    # so small a slip as cannot be told from none is left aside, and another place where too little is known to tell
+    tells = stands.unlikely(changes) >= ALIKE**2
     tried = [
-        (error, at)
-        for error in human_errors(reading, units, od, places)
-        if (at := _corrected(error, reading, stands, expected)) is not None
+        *((error, stands.changed(by)) for error, by, told in zip(in_figures, changes, tells, strict=True) if told),
+        *((error, at) for error, at in zip(elsewhere, others, strict=True) if at.known == stands.known),
     ]
     variants = Counter(error.code for error, _ in tried)
     # a reading of other places stands for whatever this one is off by
     sizes = [stands.off if error.elsewhere else stands.off - at.off for error, at in tried]
     ranking = rank(
-        np.array([float(at.unlikely(at.off)) for _, at in tried]),
+        all_unlikely([at for _, at in tried]),
         stands.known,
         distances(np.array(sizes).reshape(-1, stands.off.size), stands.information),
         # a place known badly is as good as many places
@@ -105,17 +110,6 @@ def accuse(
         None if ranking.following is None else tried[ranking.following][0],
         ranking.odds,
     )
-
-
-def _corrected(error: HumanError, reading: Reading, stands: Expectation, expected: Expected) -> Expectation | None:
-    """How the reading as it should have been stands; None where too little is known to tell."""
-    if error.elsewhere:
-        at = expected.of(error.corrected)
-        return at if at.known == stands.known else None
-    change = np.array(error.corrected.measured()) - np.array(reading.measured())
-    if stands.unlikely(change) < ALIKE**2:
-        return None  # so small a slip cannot be told from none
-    return Expectation(stands.off + change, stands.information, stands.known, stands.log_spread)
 
 
 def _misfit(error: HumanError, at: Expectation) -> float:

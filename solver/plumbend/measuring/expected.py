@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,6 +45,19 @@ class Expectation:
         squares: FloatArray = np.einsum("...c,cd,...d->...", off, self.information, off)
         return squares
 
+    def changed(self, by: FloatArray) -> Expectation:
+        """The same, were what was measured more by ``by`` (c,) mm."""
+        return Expectation(self.off + by, self.information, self.known, self.log_spread)
+
+
+def all_unlikely(stands: Sequence[Expectation]) -> FloatArray:
+    """(m,) sums of squares of m readings, each as far off as it is."""
+    if not stands:
+        return np.zeros(0)
+    off, information = np.array([one.off for one in stands]), np.array([one.information for one in stands])
+    squares: FloatArray = np.einsum("mc,mcd,md->m", off, information, off)
+    return squares
+
 
 class Expected:
     """Expectations from one adjustment."""
@@ -60,19 +74,33 @@ class Expected:
 
     def of(self, reading: Reading) -> Expectation:
         """How a reading of the same places stands; it must have had no part in the adjustment."""
-        computed = reading.computed(self._at, self._planes)
-        off = np.array(reading.measured()) - computed.values[0]
-        columns = [self._network.column[name] + axis for name in reading.places for axis in range(3)]
-        rows = computed.by_place[0].reshape(len(off), -1)
-        if reading.plane is not None:
-            at = self._network.plane_column[reading.plane]
-            columns += [at, at + 1]
-            rows = np.concatenate([rows, computed.by_plane[0]], axis=1)
-        covariance = rows @ self._covariance[np.ix_(columns, columns)] @ rows.T + reading.doubt**2 * np.eye(len(off))
-        ways = np.eye(len(off))
+        return self.of_each([reading])[0]
+
+    def of_each(self, readings: Sequence[Reading]) -> list[Expectation]:
+        """How each of m readings of one class stands, by itself."""
+        computed = readings[0].computed_together(readings, self._at, self._planes)
+        off = np.array([reading.measured() for reading in readings]) - computed.values
+        first = np.array([[self._network.column[name] for name in reading.places] for reading in readings])
+        columns = (first[..., None] + np.arange(3)).reshape(len(readings), -1)
+        rows = computed.by_place.reshape(*off.shape, -1)
+        planes = [self._network.plane_column[reading.plane] for reading in readings if reading.plane is not None]
+        if planes:
+            columns = np.concatenate([columns, np.array(planes)[:, None] + np.arange(2)], axis=1)
+            rows = np.concatenate([rows, computed.by_plane], axis=2)
+        own = np.array([reading.doubt**2 for reading in readings])[:, None, None] * np.eye(off.shape[1])
+        covariance = rows @ self._covariance[columns[:, :, None], columns[:, None]] @ rows.swapaxes(1, 2) + own
+        information, log_spread = np.linalg.inv(covariance), np.linalg.slogdet(covariance)[1]
+        stands = [Expectation(*one, off.shape[1], float(spread)) for *one, spread in zip(off, information, log_spread, strict=True)]
         if len(self._flat):
-            open_ways, sizes, _ = np.linalg.svd(rows @ self._flat[:, columns].T)
-            ways = open_ways[:, int((sizes > _FELT).sum()) :]
-        spread = ways.T @ covariance @ ways
-        information = ways @ np.linalg.inv(spread) @ ways.T
-        return Expectation(off, information, ways.shape[1], float(np.linalg.slogdet(spread)[1]))
+            turned, sizes, _ = np.linalg.svd(rows @ self._flat[:, columns].transpose(1, 2, 0))
+            for i in np.flatnonzero((sizes > _FELT).any(axis=1)):
+                ways = turned[i][:, int((sizes[i] > _FELT).sum()) :]
+                stands[i] = _known_along(ways, off[i], covariance[i])
+        return stands
+
+
+def _known_along(ways: FloatArray, off: FloatArray, covariance: FloatArray) -> Expectation:
+    """What is known of a reading in some ways (c, w) alone."""
+    spread = ways.T @ covariance @ ways
+    information = ways @ np.linalg.inv(spread) @ ways.T
+    return Expectation(off, information, ways.shape[1], float(np.linalg.slogdet(spread)[1]))

@@ -113,7 +113,7 @@ class _Growth:
                 if count < 3:
                     break
                 if place.name not in tried:
-                    tried[place.name] = meet(self._bounds(place, readings))
+                    tried[place.name] = self._meet(place, readings)
                 answers = tried[place.name]
                 if answers is None:
                     continue
@@ -204,6 +204,21 @@ class _Growth:
             and frozenset(reading.places) in self.tape_of_pair
             and not any(name in self.at for name in reading.places)
         ]
+
+    def _meet(self, place: Place, readings: list[Reading]) -> list[Answer] | None:
+        """The one or two answers that meet the readings; None where they leave more."""
+        half_pairs = self._half_pairs(place)
+        others = {name: self.at[name].tobytes() for reading in readings for name in reading.places if name in self.at}
+        planes = {
+            reading.plane: self.plane_at[reading.plane].tobytes()
+            for reading in (*readings, *(pair for pair, _ in half_pairs))
+            if reading.plane is not None
+        }
+        key = place, *readings, *half_pairs, *others.items(), *planes.items()
+        met = self.network.met
+        if key not in met:
+            met[key] = meet(self._bounds(place, readings))
+        return met[key]
 
     def _bounds(self, place: Place, readings: list[Reading]) -> Bounds:
         rows, says, row_sd = [], [], []

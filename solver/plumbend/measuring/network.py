@@ -7,7 +7,7 @@ plane. Some are held as given; the *free* ones are what :func:`plumbend.estimate
 from __future__ import annotations
 
 import copy
-from collections.abc import Container, Sequence
+from collections.abc import Container, Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Self
 
@@ -18,6 +18,7 @@ from plumbend.errors import BadValue
 from plumbend.estimate.minimise import Minimum, minimise
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray, IntArray
+from plumbend.measuring.intersect import Answer
 from plumbend.measuring.places import AXES, CentrePlane, Place
 from plumbend.measuring.readings import Curved, Linear, Reading
 from plumbend.measuring.relations import Coordinate
@@ -64,6 +65,8 @@ class Network:
         given: (p,) the state with what is given, zeros elsewhere.
         held: (p,) True for what stays as given.
         free: indices in the state of what is to be found.
+        met: answers that readings of one place met, by what they were met from; a network ``without`` some readings
+            shares them, for most places are where they were.
     """
 
     def __init__(
@@ -72,6 +75,7 @@ class Network:
         self.places, self.planes = tuple(places), tuple(planes)
         self.readings: tuple[Reading, ...] = (*readings, *_as_given(places))
         self._read = len(readings)
+        self.met: dict[Hashable, list[Answer] | None] = {}
         self.column = {place.name: 3 * i for i, place in enumerate(self.places)}
         self.plane_column = {plane.name: 3 * len(self.places) + 2 * i for i, plane in enumerate(self.planes)}
         _check_names(self)

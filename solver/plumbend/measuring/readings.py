@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, Self
 
 import numpy as np
 
@@ -64,9 +64,14 @@ class Reading(ABC):
     def measured(self) -> tuple[float, ...]:
         """What it says, mm, one number for each component."""
 
-    @abstractmethod
     def computed(self, at: At, planes: At) -> Computed:
         """What it should show, were the places and planes there."""
+        return self.computed_together([self], at, planes)
+
+    @classmethod
+    @abstractmethod
+    def computed_together(cls, readings: Sequence[Self], at: At, planes: At) -> Computed:
+        """What m readings of this class should show, were the places and planes there."""
 
     @property
     def doubt(self) -> float:
@@ -115,11 +120,12 @@ class Linear(Reading):
     def coefficients(self) -> FloatArray:
         """(c, k, 3) of the places' coordinates."""
 
-    def computed(self, at: At, planes: At) -> Computed:
-        """What it should show, were the places there."""
-        coefficients = self.coefficients()
-        values = np.einsum("ckx,kx->c", coefficients, self.touched_at(at))
-        return Computed(values[None], coefficients[None], np.zeros((1, self.components, 2)))
+    @classmethod
+    def computed_together(cls, readings: Sequence[Self], at: At, planes: At) -> Computed:
+        """What they should show, were the places there."""
+        coefficients = np.array([reading.coefficients() for reading in readings])
+        values = np.einsum("mckx,mkx->mc", coefficients, np.array([reading.touched_at(at) for reading in readings]))
+        return Computed(values, coefficients, np.zeros((*values.shape, 2)))
 
 
 class Curved(Reading):
@@ -131,10 +137,12 @@ class Curved(Reading):
     def formula(self, at: FloatArray, plane: FloatArray) -> Computed:
         """Numbers of m readings of this class from (m, k, 3) touched places and (m, 2) planes."""
 
-    def computed(self, at: At, planes: At) -> Computed:
-        """What it should show, were the places and planes there."""
-        plane = np.zeros(2) if self.plane is None else planes[self.plane]
-        return self.formula(self.touched_at(at)[None], plane[None])
+    @classmethod
+    def computed_together(cls, readings: Sequence[Self], at: At, planes: At) -> Computed:
+        """What they should show, were the places and planes there."""
+        no_plane = np.zeros(2)
+        of_each = [no_plane if reading.plane is None else planes[reading.plane] for reading in readings]
+        return readings[0].formula(np.array([reading.touched_at(at) for reading in readings]), np.array(of_each))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
