@@ -97,7 +97,7 @@ def minimise(
     weights = problem.weigh(state)
     normal = problem.normal(state, weights)
     damping, growth, last_fall, polish = 0.0, 2.0, np.inf, 0
-    converged = False
+    converged, bare = False, False
     iterations = 0
     # what has no room between its bounds is not moved, wherever a state of its own making put it
     fixed = lower == upper
@@ -119,6 +119,13 @@ def minimise(
             polish += 1
             if fall <= 1e-26 or polish == 6 or (normal.chi2 > 1e-9 and fall < 1e-12 * normal.chi2):
                 break
+            continue
+        if fall < SMALL_DECREASE * (1 + normal.chi2):
+            # so near the bottom the gain is rounding and would only damp further: a full step, once, tells the rest
+            if bare:
+                converged = True
+                break
+            damping, growth, bare = 0.0, 2.0, True
             continue
         trial = problem.move(state, step)
         tried = problem.normal(trial, weights)

@@ -31,7 +31,8 @@ def attitudes(network: Network, found: Mapping[str, FloatArray]) -> list[dict[st
     middle = target.mean(axis=0) if known else np.zeros(3)
     own_middle = shape[known].mean(axis=0) if known else np.zeros(3)
     placed = []
-    for reflected in (shape, shape * [1.0, 1.0, -1.0]):
+    flat = not shape[:, 2].any()  # its reflection is itself
+    for reflected in (shape,) if flat else (shape, shape * [1.0, 1.0, -1.0]):
         centred = reflected - own_middle * ([1.0, 1.0, 1.0] if reflected is shape else [1.0, 1.0, -1.0])
         turns = [_best_turn(centred[known], target - middle)] if len(known) >= 3 else _about_up()
         placed += [centred @ turn.T + middle for turn in turns]

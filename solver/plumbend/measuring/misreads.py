@@ -18,7 +18,7 @@ from plumbend.measuring.adjustment import Adjusted
 from plumbend.measuring.misread_words import disagreeing, kept_as_asked, named
 from plumbend.measuring.places import CentrePlane, Place
 from plumbend.measuring.readings import Reading
-from plumbend.measuring.rivals import rivals_of
+from plumbend.measuring.rivals import ROUNDING, rivals_of
 from plumbend.measuring.suspects import find_suspects
 from plumbend.measuring.trials import Out, Trial, Trials, widening
 from plumbend.notices import Notice
@@ -82,7 +82,7 @@ def find_misreads(
     def judged(i: int, *, wider: bool) -> list[Accused]:
         """The readings one of which is wrong, where ``i`` is taken to be, the likeliest first."""
         rivals = [(rival, accused(rival.index, rival.rest)) for rival in rivals_of(trials, i, wrong, wider=wider)]
-        rivals.sort(key=lambda one: one[0].behind + (0.0 if one[1].explained else _UNEXPLAINED))
+        rivals.sort(key=lambda one: round(one[0].behind + (0.0 if one[1].explained else _UNEXPLAINED), ROUNDING))
         return [one for _, one in rivals]
 
     wrong = find_suspects(trials)
