@@ -9,11 +9,16 @@ counts.
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+
+# as the program itself does: for matrices this small a second thread costs more than it brings, and it must be said
+# before numpy loads
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 from scipy.optimize import least_squares

@@ -90,7 +90,7 @@ class Expected:
         own = np.array([reading.doubt**2 for reading in readings])[:, None, None] * np.eye(off.shape[1])
         covariance = rows @ self._covariance[columns[:, :, None], columns[:, None]] @ rows.swapaxes(1, 2) + own
         information, log_spread = np.linalg.inv(covariance), np.linalg.slogdet(covariance)[1]
-        stands = [Expectation(*one, off.shape[1], float(spread)) for *one, spread in zip(off, information, log_spread, strict=True)]
+        stands = [Expectation(off[i], information[i], off.shape[1], float(log_spread[i])) for i in range(len(readings))]
         if len(self._flat):
             turned, sizes, _ = np.linalg.svd(rows @ self._flat[:, columns].transpose(1, 2, 0))
             for i in np.flatnonzero((sizes > _FELT).any(axis=1)):

@@ -68,9 +68,8 @@ class Reading(ABC):
         """What it should show, were the places and planes there."""
         return self.computed_together([self], at, planes)
 
-    @classmethod
     @abstractmethod
-    def computed_together(cls, readings: Sequence[Self], at: At, planes: At) -> Computed:
+    def computed_together(self, readings: Sequence[Self], at: At, planes: At) -> Computed:
         """What m readings of this class should show, were the places and planes there."""
 
     @property
@@ -120,8 +119,7 @@ class Linear(Reading):
     def coefficients(self) -> FloatArray:
         """(c, k, 3) of the places' coordinates."""
 
-    @classmethod
-    def computed_together(cls, readings: Sequence[Self], at: At, planes: At) -> Computed:
+    def computed_together(self, readings: Sequence[Self], at: At, planes: At) -> Computed:
         """What they should show, were the places there."""
         coefficients = np.array([reading.coefficients() for reading in readings])
         values = np.einsum("mckx,mkx->mc", coefficients, np.array([reading.touched_at(at) for reading in readings]))
@@ -137,12 +135,11 @@ class Curved(Reading):
     def formula(self, at: FloatArray, plane: FloatArray) -> Computed:
         """Numbers of m readings of this class from (m, k, 3) touched places and (m, 2) planes."""
 
-    @classmethod
-    def computed_together(cls, readings: Sequence[Self], at: At, planes: At) -> Computed:
+    def computed_together(self, readings: Sequence[Self], at: At, planes: At) -> Computed:
         """What they should show, were the places and planes there."""
         no_plane = np.zeros(2)
         of_each = [no_plane if reading.plane is None else planes[reading.plane] for reading in readings]
-        return readings[0].formula(np.array([reading.touched_at(at) for reading in readings]), np.array(of_each))
+        return self.formula(np.array([reading.touched_at(at) for reading in readings]), np.array(of_each))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
