@@ -190,9 +190,9 @@ def _solve(matrix: FloatArray, gradient: FloatArray, damping: float) -> FloatArr
     """(matrix + damping)^-1 gradient, nothing along directions that nothing fixes."""
     half = half_inverse(matrix)  # of the undamped matrix: the damped one does not show what nothing fixes
     if half is not None:
-        direct: FloatArray = half @ (half.T @ gradient)
         if damping:
             return np.asarray(np.linalg.solve(matrix + damping * np.eye(len(matrix)), gradient), dtype=float)
+        direct: FloatArray = half @ (half.T @ gradient)
         return direct
     eigenvalues, vectors = np.linalg.eigh(matrix)
     fixed = eigenvalues > FLAT * eigenvalues[-1:]
