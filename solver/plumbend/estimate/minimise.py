@@ -70,8 +70,8 @@ SMALL_DECREASE = 1e-9
 """Converged when the predicted fall of the sum of squares is below this part of 1 + chi2."""
 
 LITTLE = 3e-3
-"""A step that lowers the sum of squares by less than this part of it crawls: of 3300 fits of readings with a misread,
-none that had so small a step above three times its count of numbers and 100 ended below."""
+"""A step that lowers the sum of squares by less than this part of it crawls: of 3300 fits of readings with a misread
+or two, none that had so small a step above three times its count of numbers and 100 ended below."""
 
 
 def minimise(
