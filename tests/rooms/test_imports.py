@@ -14,7 +14,8 @@ ROOT = Path(__file__).parents[2]
 SOURCE_ROOTS = {"plumbend": ROOT / "solver", "plumbend_cli": ROOT / "cli"}
 ROOMS = (
     "errors", "notices", "units", "frames", "tubing", "shop", "estimate", "measuring",
-    "shape", "ends", "making", "stock", "job", "survey", "solving", "advice",
+    "shape", "ends", "making", "stock", "job", "survey",
+    "fitting", "fit_report", "blaming", "solving", "advice",
 )  # fmt: skip
 SOLVER_MAY_USE = {"numpy", "scipy", "pydantic", "pydantic_core", "tomlkit"}
 CLI_MAY_USE = {"numpy", "typer", "rich"}

@@ -1,0 +1,143 @@
+"""What of a tube's measurements is wrong where they cannot all be right, and what is said of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from plumbend.estimate.chances import beyond_chance
+from plumbend.fitting import fit_existing_part, refitting
+from plumbend.job.model import WantedTube
+from plumbend.making.buildable import Bench
+from plumbend.making.limits import impossible_without_limits, limits_that_hold
+from plumbend.notices import Notice
+from plumbend.shape.disagreement import other_count, other_radius
+from plumbend.shape.fit import Fit
+from plumbend.shape.measured import Measured
+from plumbend.shape.remarks import sides_along_legs
+from plumbend.shape.search import FEW
+from plumbend.shape.structure import fit_counting_bends
+from plumbend.shape.suspects import (
+    Accused,
+    Found,
+    Suspect,
+    behind_refusal,
+    find_wrong,
+    kept_of,
+    stands_out,
+    without,
+    worst_kept,
+)
+from plumbend.shape.wrong_words import bent_without, kept_as_asked, what_is_wrong
+from plumbend.units import Units
+
+if TYPE_CHECKING:
+    from plumbend.shape.slips_of_points import Misread
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was asked for all tubes of a job.
+
+    Attributes:
+        typed_in: the units of the job's figures.
+        keep: names of points and readings of the tubes that are never left out.
+    """
+
+    typed_in: Units
+    keep: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judged:
+    """A tube's fit, once what is wrong was left out of it.
+
+    Attributes:
+        fit: of all that is right.
+        found: what was left out; None where nothing was.
+        refusals: why the die cannot bend it.
+        held: which limits of the die hold it.
+        blamed: what is said of what is wrong, or may be.
+    """
+
+    fit: Fit
+    found: Found | None
+    refusals: list[Notice]
+    held: list[Notice]
+    blamed: list[Notice]
+
+
+def judged(tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, ends: tuple[str, str], asked: Asked) -> Judged:
+    """Look for what is wrong in what a ``fit`` of all of it, within the die's limits, cannot explain."""
+    refusals, held = limits_that_hold(fit, bench, ends)
+    kept = kept_of(measured, asked.keep)
+    found: Found | None = None
+    blamed: list[Notice] = sides_along_legs(fit)
+    impossible = impossible_without_limits(fit)
+    if blamed:
+        pass  # what such a side says of the tube is wrong, whatever the rest say
+    elif impossible or (not fit.at_limit.any() and stands_out(fit, kept)):
+        refit = refitting(tube, fit, bench)
+        looks_like = _looks_like(measured, bench, asked)
+        found = find_wrong(measured, fit, refit, looks_like, kept, counting=tube.bends is None)
+        shapes = _other_shapes(measured, tube, bench) if impossible else []
+        if found is not None:
+            # of a scan only a few points took part so far
+            whole = None if measured.scan is None else refit(without(measured, found.out))
+            fit = whole or found.fit
+            refusals, held = limits_that_hold(fit, bench, ends)
+            blamed = what_is_wrong(found, measured, bench.units)
+        blamed += shapes
+    elif refusals:
+        refit = refitting(tube, fit, bench, buildable=True)
+        blamed = bent_without(behind_refusal(measured, refit, kept), measured)
+    blamed += _kept_but_wrong(tube, measured, fit, found, bench, asked)
+    return Judged(fit, found, refusals, held, blamed)
+
+
+def _looks_like(measured: Measured, bench: Bench, asked: Asked) -> Callable[[Suspect, Fit], Misread | None]:
+    """What a wrong point looks like beside the fit without it."""
+    from plumbend.shape.slips_of_points import misread_of  # a tube without a wrong point does not pay for it
+
+    def looks_like(suspect: Suspect, rest: Fit) -> Misread | None:
+        if suspect.is_reading:
+            return None
+        point, figures = measured.points[suspect.index], measured.is_typed(suspect.index)
+        return misread_of(point, rest, asked.typed_in, bench.units, far=suspect.index > 0, figures=figures)
+
+    return looks_like
+
+
+def _kept_but_wrong(
+    tube: WantedTube, measured: Measured, fit: Fit, found: Found | None, bench: Bench, asked: Asked
+) -> list[Notice]:
+    """Caution about what goes worst with the rest and was kept."""
+    out = frozenset() if found is None else found.out
+    worst = worst_kept(measured, fit, out, kept_of(measured, asked.keep))
+    if worst is None:
+        return []
+    rest = refitting(tube, fit, bench)(without(measured, out | {worst}))
+    misread = None if rest is None else _looks_like(measured, bench, asked)(worst, rest)
+    return [kept_as_asked(Accused(worst, misread), measured, bench.units)]
+
+
+def _other_shapes(measured: Measured, tube: WantedTube, bench: Bench) -> list[Notice]:
+    """Cautions where everything agrees on a tube of another number of bends, or a scan on another radius."""
+    if measured.scan is not None:
+        measured = replace(measured, scan=measured.scan.thinned(FEW))
+    if tube.bends is not None:
+        counted = fit_counting_bends(measured, bench.limits, thorough=False)
+        if counted is not None and _agrees(counted.fit) and counted.fit.chain.bends != tube.bends:
+            return [other_count(counted.fit.chain.bends, tube.bends)]
+    if measured.scan is not None:
+        part = fit_existing_part(measured, tube.bends, bench.die.radius)
+        if part is not None and np.isfinite(part.sd) and _agrees(part.fit):
+            return [other_radius(part.radius, bench.die.radius, bench.units)]
+    return []
+
+
+def _agrees(fit: Fit) -> bool:
+    return fit.dof > 0 and not beyond_chance(fit.chi2, fit.dof)
