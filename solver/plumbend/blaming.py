@@ -16,6 +16,7 @@ from plumbend.making.limits import impossible_without_limits, limits_that_hold
 from plumbend.notices import Notice
 from plumbend.shape.disagreement import other_count, other_radius
 from plumbend.shape.fit import Fit
+from plumbend.shape.invented import resting_on_one
 from plumbend.shape.measured import Measured
 from plumbend.shape.remarks import sides_along_legs
 from plumbend.shape.search import FEW
@@ -79,11 +80,12 @@ def judged(tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, ends: t
     impossible = impossible_without_limits(fit)
     if blamed:
         pass  # what such a side says of the tube is wrong, whatever the rest say
-    elif impossible or (not fit.at_limit.any() and stands_out(fit, kept)):
+    elif impossible or (not fit.at_limit.any() and (stands_out(fit, kept) or _bends_in_doubt(tube, measured, fit))):
         refit = refitting(tube, fit, bench)
         looks_like = _looks_like(measured, bench, asked)
         found = find_wrong(measured, fit, refit, looks_like, kept, counting=tube.bends is None)
-        shapes = _other_shapes(measured, tube, bench) if impossible else []
+        # one wrong point explains it all as well as another bend would, and costs no more
+        shapes = _other_shapes(measured, tube, bench) if impossible and (found is None or len(found.out) > 1) else []
         if found is not None:
             # of a scan only a few points took part so far
             whole = None if measured.scan is None else refit(without(measured, found.out))
@@ -96,6 +98,11 @@ def judged(tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, ends: t
         blamed = bent_without(behind_refusal(measured, refit, kept), measured)
     blamed += _kept_but_wrong(tube, measured, fit, found, bench, asked)
     return Judged(fit, found, refusals, held, blamed)
+
+
+def _bends_in_doubt(tube: WantedTube, measured: Measured, fit: Fit) -> bool:
+    """Whether bends that nobody told may stand for a wrong point."""
+    return tube.bends is None and bool(resting_on_one(measured, fit))
 
 
 def _looks_like(measured: Measured, bench: Bench, asked: Asked) -> Callable[[Suspect, Fit], Misread | None]:

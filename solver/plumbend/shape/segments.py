@@ -51,6 +51,19 @@ class Segmentation:
         Leg (1 to n + 1) of every point; None for a point left to an arc; a corner counts to the leg it ends.
         Returns None where the points cannot serve: a leg would have fewer than two.
         """
+        choices = self._choices(bends)
+        if not np.isfinite(choices[-1][1][-1]):
+            return None
+        return self._read_back(choices)
+
+    def costs_of_cuts(self, most: int) -> FloatArray:
+        """(most + 1,) what the cheapest legs for 0, 1, ... bends cost, in squares of accuracies; infinite where the
+        points cannot serve. Of points without corners."""
+        return np.array([ends[-1] for _, ends, _ in self._choices(most)])
+
+    def _choices(self, bends: int) -> list[tuple[FloatArray, FloatArray, FloatArray]]:
+        """For every leg, and every point that it may end at: where it best begins, what all costs so far, and where
+        the leg before it then ends."""
         count = len(self.points)
         bend_of = _told_bends(self.points, bends)
         starts = np.full(count, np.inf)
@@ -63,9 +76,7 @@ class Segmentation:
             ends = total[begin, np.arange(count)]
             starts, came_from = self._next_starts(ends, leg)
             choices.append((begin, ends, came_from))
-        if not np.isfinite(choices[-1][1][-1]):
-            return None
-        return self._read_back(choices)
+        return choices
 
     def _forbidden(self, leg: int, bend_of: dict[int, int]) -> FloatArray:
         """(count, count): infinite for runs that what was told keeps off this leg."""

@@ -18,6 +18,7 @@ import numpy as np
 from plumbend.estimate.chances import beyond_chance, log_chance
 from plumbend.measuring.snooping import log_level_each
 from plumbend.shape.fit import Fit
+from plumbend.shape.invented import price_of_a_wrong_point, resting_on_one
 from plumbend.shape.measured import Measured
 from plumbend.shape.search import FEW
 from plumbend.shape.standing import LEVEL, Standing
@@ -161,10 +162,11 @@ def find_wrong(
         fit_rest: fits what is left, from a first guess of its own; None where that is no better.
         looks_like: what a suspect looks like.
         kept: never left out.
-        counting: ``fit_rest`` counts the bends as well.
+        counting: ``fit_rest`` counts the bends as well, and each of them may stand for a wrong point.
     """
     search = _Search(measured, fit, fit_rest, kept, counting)
-    out = search.wrong()
+    spoilt = beyond_chance(fit.chi2, fit.dof) or stands_out(fit, kept)
+    out = search.wrong() if spoilt else search.instead_of_bends()
     if out is None:
         return None
     groups = []
@@ -198,6 +200,7 @@ class _Search:
         self._measured, self._fit_rest, self._kept, self._counting = measured, fit_rest, kept, counting
         self._every = _all_of(measured.points, measured.readings)
         self._price = PRICE * math.log(fit.minimum.normal.count)
+        self._price_wrong = price_of_a_wrong_point(len(self._every), LEVEL)
         self._fits: dict[Out, Fit | None] = {frozenset(): fit}
         self._standings: dict[Out, Standing] = {}
 
@@ -239,6 +242,23 @@ class _Search:
         order = np.argsort(standing.log_chances, kind="stable").tolist()
         return [left[i] for i in order if left[i] not in self._kept]
 
+    def _behind_bends(self, out: Out) -> list[Suspect]:
+        """Those not yet ``out`` that bends of the fit may stand for."""
+        fit = self.without(out)
+        if fit is None:
+            return []
+        left = [one for one in self._left(out) if not one.is_reading]
+        found = [left[i] for i in resting_on_one(without(self._measured, out), fit)]
+        return [one for one in found if one not in self._kept]
+
+    def instead_of_bends(self) -> Out | None:
+        """The one without which fewer bends explain the rest so well that it is the likelier fault; None where all
+        bends are."""
+        able = [frozenset({one}) for one in self._behind_bends(frozenset())]
+        clean = [out for out in able if self._clean(out)]
+        best = min(clean, key=self._cost, default=None)
+        return best if best is not None and self._cost(best) < self._cost(frozenset()) else None
+
     def wrong(self) -> Out | None:
         """The fewest without which all the rest agree; None where that is too many."""
         most = min(MOST_OUT, max(len(self._every) // _ONE_IN, 1))
@@ -256,6 +276,8 @@ class _Search:
     def _one(self, out: Out) -> Out | None:
         """``out`` and one more, without which all the rest agree."""
         likeliest = self._likeliest(out)
+        if self._counting:
+            likeliest = list(dict.fromkeys([*self._behind_bends(out), *likeliest]))
         # where the bends are counted as well, the first without which all agree may take one too many
         batches = [likeliest[:_FIRST]] if self._counting else [[one] for one in likeliest[:_FIRST]]
         for batch in [*batches, likeliest[_FIRST:] if len(likeliest) <= _EVERY else []]:
@@ -280,10 +302,12 @@ class _Search:
         return min(clean, key=self._cost) if clean else None
 
     def _cost(self, out: Out) -> float:
-        """What speaks against leaving out ``out``: how ill the rest are fitted, and the bends that takes."""
+        """What speaks against leaving out ``out``: how ill the rest are fitted, and the bends and
+        wrong points that takes."""
         fit = self.without(out)
         # leaving out more numbers would lower the sum of squares by as many
-        return math.inf if fit is None else fit.chi2 - fit.dof + self._price * fit.chain.bends
+        wrong = self._price_wrong * len(out)
+        return math.inf if fit is None else fit.chi2 - fit.dof + self._price * fit.chain.bends + wrong
 
     def _needed(self, out: Out) -> bool:
         """Whether each of ``out`` is off by more than chance allows; of several, as widely as the others scatter, for
@@ -294,7 +318,11 @@ class _Search:
         limit = log_level_each(LEVEL, len(self._every))
         for one in out:
             back = self.without(out - {one})
-            if back is not None and log_chance((back.chi2 - fit.chi2) / scatter, back.dof - fit.dof) > limit:
+            if back is not None and back.chain.bends != fit.chain.bends:
+                # the one would stand against a bend, at the price of each
+                if self._cost(out - {one}) <= self._cost(out):
+                    return False
+            elif back is not None and log_chance((back.chi2 - fit.chi2) / scatter, back.dof - fit.dof) > limit:
                 return False
         return True
 
