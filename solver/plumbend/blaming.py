@@ -78,22 +78,23 @@ def judged(tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, ends: t
     found: Found | None = None
     blamed: list[Notice] = sides_along_legs(fit)
     impossible = impossible_without_limits(fit)
-    if blamed:
-        pass  # what such a side says of the tube is wrong, whatever the rest say
-    elif impossible or (not fit.at_limit.any() and (stands_out(fit, kept) or _bends_in_doubt(tube, measured, fit))):
+    # what such a side says of the tube is wrong, whatever the rest say
+    search = not blamed
+    spoilt = search and (impossible or (not fit.at_limit.any() and stands_out(fit, kept)))
+    if spoilt or (search and _bends_in_doubt(tube, measured, fit)):
         refit = refitting(tube, fit, bench)
         looks_like = _looks_like(measured, bench, asked)
-        found = find_wrong(measured, fit, refit, looks_like, kept, counting=tube.bends is None)
+        found = find_wrong(measured, fit, refit, looks_like, kept, counting=tube.bends is None, spoilt=spoilt)
+    if search and impossible and (found is None or len(found.out) > 1):
         # one wrong point explains it all as well as another bend would, and costs no more
-        shapes = _other_shapes(measured, tube, bench) if impossible and (found is None or len(found.out) > 1) else []
-        if found is not None:
-            # of a scan only a few points took part so far
-            whole = None if measured.scan is None else refit(without(measured, found.out))
-            fit = whole or found.fit
-            refusals, held = limits_that_hold(fit, bench, ends)
-            blamed = what_is_wrong(found, measured, bench.units)
-        blamed += shapes
-    elif refusals:
+        blamed = _other_shapes(measured, tube, bench)
+    if found is not None:
+        # of a scan only a few points took part so far
+        whole = None if measured.scan is None else refitting(tube, fit, bench)(without(measured, found.out))
+        fit = whole or found.fit
+        refusals, held = limits_that_hold(fit, bench, ends)
+        blamed = [*what_is_wrong(found, measured, bench.units), *blamed]
+    elif search and refusals and not spoilt:
         refit = refitting(tube, fit, bench, buildable=True)
         blamed = bent_without(behind_refusal(measured, refit, kept), measured)
     blamed += _kept_but_wrong(tube, measured, fit, found, bench, asked)

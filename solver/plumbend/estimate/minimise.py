@@ -73,6 +73,9 @@ LITTLE = 3e-3
 """A step that lowers the sum of squares by less than this part of it crawls: of 3300 fits of readings with a misread
 or two, none that had so small a step above three times its count of numbers and 100 ended below."""
 
+GAIN_OVER = 5
+"""Steps tried by whose gain it is judged whether to go on; a step that is too long takes a few to be damped."""
+
 
 def minimise(
     problem: Problem[State],
@@ -82,6 +85,7 @@ def minimise(
     *,
     most_iterations: int = 100,
     hopeless: float = np.inf,
+    least_gain: float = 0.0,
 ) -> Minimum[State]:
     """Smallest weighted sum of squares within lower <= values <= upper, from a start within them.
 
@@ -92,6 +96,8 @@ def minimise(
         most_iterations: steps tried at most; ``converged`` is False when they are spent.
         hopeless: a sum of squares above which the minimum is of no use: there the search ends, not converged, with
             the first step that brings little.
+        least_gain: part of the sum of squares that every :data:`GAIN_OVER` steps tried must take off together; where
+            they do not, the iteration is left there, and ``converged`` is False.
     """
     state = start
     weights = problem.weigh(state)
@@ -99,6 +105,7 @@ def minimise(
     damping, growth, last_fall, polish = 0.0, 2.0, np.inf, 0
     converged, bare = False, False
     iterations = 0
+    sums = [normal.chi2]
     # what has no room between its bounds is not moved, wherever a state of its own making put it
     fixed = lower == upper
     while iterations < most_iterations:
@@ -144,6 +151,9 @@ def minimise(
             damping, growth = max(growth * damping, 1e-3), 2 * growth
             if damping > 1e12:
                 break
+        sums.append(normal.chi2)
+        if len(sums) > GAIN_OVER and sums[-1 - GAIN_OVER] - sums[-1] < least_gain * sums[-1]:
+            break
     values = problem.values(state)
     return Minimum(
         state,

@@ -92,9 +92,16 @@ def widened(fit: Fit) -> Fit:
 
 
 def fit_from(
-    start: Chain, evidence: Evidence, limits: FormingLimits, *, planar: bool = False, most_iterations: int = 200
+    start: Chain,
+    evidence: Evidence,
+    limits: FormingLimits,
+    *,
+    planar: bool = False,
+    most_iterations: int = 200,
+    least_gain: float = 0.0,
 ) -> Fit:
-    """Fit from a first guess, which is brought within the limits first."""
+    """Fit from a first guess, which is brought within the limits first; it is left unfinished as
+    :func:`~plumbend.estimate.minimise.minimise` says."""
     lower, upper = bounds(start.bends, limits)
     where = layout(start.bends)
     if planar:
@@ -103,7 +110,7 @@ def fit_from(
         lower[where.rotations] = upper[where.rotations] = flat[1:]
     values = np.clip(start.parameters(), lower, upper)
     start = replace(start, straights=values[where.straights], angles=values[where.angles])
-    minimum = minimise(evidence, start, lower, upper, most_iterations=most_iterations)
+    minimum = minimise(evidence, start, lower, upper, most_iterations=most_iterations, least_gain=least_gain)
     return Fit(minimum.state, evidence, doubt_of(minimum.normal, minimum.held), minimum, planar)
 
 

@@ -31,6 +31,8 @@ FEW_TRIES = 12
 """The same where all lie on the axis, and straight lines cut them well the first time."""
 ENOUGH_TO_JUDGE = 20
 """Iterations by which a cut shows whether it is better than another."""
+LEAST_TO_JUDGE = 0.01
+"""Part of the sum of squares that a few iterations must take off for a cut to be carried on so far."""
 SHIFTS = (1, -1, 2, -2, 4, -4)
 
 
@@ -114,7 +116,14 @@ class Search:
 
     def _judged(self, chain: Chain, evidence: Evidence) -> Fit:
         """A fit carried on as far as it takes to judge it."""
-        return fit_from(chain, evidence, self.limits, planar=self.measured.planar, most_iterations=ENOUGH_TO_JUDGE)
+        return fit_from(
+            chain,
+            evidence,
+            self.limits,
+            planar=self.measured.planar,
+            most_iterations=ENOUGH_TO_JUDGE,
+            least_gain=LEAST_TO_JUDGE,
+        )
 
     def _other_cuts(self, legs: Legs, fit: Fit) -> Iterator[Legs]:
         """The cut that the fit itself suggests, runs of legs shared out evenly, every end of a leg shifted a few

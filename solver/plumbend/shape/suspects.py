@@ -153,20 +153,21 @@ def find_wrong(
     kept: Container[Suspect] = (),
     *,
     counting: bool = False,
+    spoilt: bool = True,
 ) -> Found | None:
     """The points and readings that are wrong; None where leaving out a few is no help.
 
     Args:
-        measured: what cannot all be right.
+        measured: what cannot all be right, or is explained by bends alone that may be none.
         fit: of all of it.
         fit_rest: fits what is left, from a first guess of its own; None where that is no better.
         looks_like: what a suspect looks like.
         kept: never left out.
         counting: ``fit_rest`` counts the bends as well, and each of them may stand for a wrong point.
+        spoilt: all of it cannot be right; else nothing but such bends is gone into.
     """
     search = _Search(measured, fit, fit_rest, kept, counting)
-    spoilt = beyond_chance(fit.chi2, fit.dof) or stands_out(fit, kept)
-    out = search.wrong() if spoilt else search.instead_of_bends()
+    out = (search.instead_of_bends() if counting else None) or (search.wrong() if spoilt else None)
     if out is None:
         return None
     groups = []
