@@ -152,7 +152,7 @@ def minimise(
             if damping > 1e12:
                 break
         sums.append(normal.chi2)
-        if len(sums) > GAIN_OVER and sums[-1 - GAIN_OVER] - sums[-1] < least_gain * sums[-1]:
+        if least_gain and len(sums) > GAIN_OVER and sums[-1 - GAIN_OVER] - sums[-1] < least_gain * sums[-1]:
             break
     values = problem.values(state)
     return Minimum(
