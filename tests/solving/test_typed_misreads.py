@@ -14,12 +14,16 @@ import numpy as np
 import pytest
 
 from plumbend.errors import BadText
+from plumbend.estimate.chances import beyond_chance
 from plumbend.frames import FloatArray
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.results import Result, TubeResult, result_to_json
 from plumbend.shape.chain import Chain
+from plumbend.shape.fit import FormingLimits
+from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
+from plumbend.shape.structure import fit_counting_bends
 from plumbend.solving import solve
 from plumbend.tubing import Tubing
 from plumbend.units import Units
@@ -40,6 +44,42 @@ def test_a_slip_square_to_the_tube_is_found_alone_and_spoils_no_program(size: fl
         alone.append(suspects(found) == [job.points[i].name])
         assert doubts_apart(found, job.solved()) < 5
     assert np.mean(alone) >= 0.97
+
+
+@pytest.mark.parametrize("size", [OD / 2, 12 * INCH], ids=["half-od", "foot"])
+def test_a_slip_is_not_swallowed_by_bends_that_nobody_told(size: float) -> None:
+    rng = np.random.default_rng(45)
+    for bends in (1, 2, 3):
+        job = measured_tube(rng, bends)
+        i = job.index(rng)
+        found = job.slipped(i, size, rng).solved(told=False)
+        assert suspects(found) == [job.points[i].name]
+        assert doubts_apart(found, job.solved()) < 5
+
+
+def test_a_slip_that_an_invented_bend_explains_within_chance_is_blamed_all_the_same() -> None:
+    """Bends enough to miss nothing by more than chance cost more than the one point that they stand for."""
+    rng = np.random.default_rng(46)
+    swallowed = 0
+    for _ in range(2):
+        job = measured_tube(rng, 1)
+        slipped = job.slipped(2, 15.0, rng)
+        counted = fit_counting_bends(Measured(OD, slipped.points), FormingLimits(RADIUS))
+        assert counted is not None
+        swallowed += counted.fit.chain.bends > 1 and not beyond_chance(counted.fit.chi2, counted.fit.dof)
+        found = slipped.solved(told=False)
+        assert found.program is not None
+        assert (found.program.bends, suspects(found)) == (1, ["c1.2"])
+    assert swallowed > 0
+
+
+def test_tubes_without_a_slip_whose_bends_are_counted() -> None:
+    rng = np.random.default_rng(47)
+    for k in range(18):
+        job = measured_tube(rng, 1 + k % 6)
+        found = job.solved(told=False)
+        assert found.program is not None
+        assert (found.program.bends, suspects(found)) == (job.tube.bends, [])
 
 
 def test_tubes_without_a_slip() -> None:
