@@ -12,6 +12,7 @@ from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
+from plumbend.shape.search import LEAST_TO_JUDGE
 from plumbend.shape.structure import fit_measured
 from plumbend.units import format_angle
 
@@ -53,7 +54,13 @@ def impossible_without_limits(fit: Fit) -> bool:
 
 
 def _without_limits(fit: Fit) -> Fit:
-    return fit_from(fit.chain, fit.evidence, FormingLimits(fit.chain.radius, -np.inf), planar=fit.planar)
+    # what is far beyond chance within the limits is either soon better without them, or hopeless
+    gain = LEAST_TO_JUDGE if beyond_chance(fit.chi2, fit.dof) else 0.0
+    free = FormingLimits(fit.chain.radius, -np.inf)
+    found = fit_from(fit.chain, fit.evidence, free, planar=fit.planar, least_gain=gain)
+    if gain and not found.converged and not beyond_chance(found.chi2, found.dof):
+        return fit_from(found.chain, fit.evidence, free, planar=fit.planar)
+    return found
 
 
 def held_at_limits(fit: Fit, bench: Bench, ends: tuple[str, str], *, borne: bool) -> list[Notice]:

@@ -258,7 +258,15 @@ class _Search:
         able = [frozenset({one}) for one in self._behind_bends(frozenset())]
         clean = [out for out in able if self._clean(out)]
         best = min(clean, key=self._cost, default=None)
-        return best if best is not None and self._cost(best) < self._cost(frozenset()) else None
+        return best if best is not None and self._outdoes_bends(best, frozenset()) else None
+
+    def _outdoes_bends(self, out: Out, fewer_out: Out) -> bool:
+        """Whether one wrong point more is to be believed rather than the bends that stand for it.
+
+        It is where the two are not told apart: a point that is named and measured again costs less than a bend that
+        is not there.
+        """
+        return self._cost(out) < self._cost(fewer_out) + _CLOSE
 
     def wrong(self) -> Out | None:
         """The fewest without which all the rest agree; None where that is too many."""
@@ -266,13 +274,23 @@ class _Search:
         out: Out = frozenset()
         while len(out) < most:
             found = self._one(out) or (self._two(out) if len(out) + 2 <= most else None)
+            if found is not None and self._needed(found):
+                return found
+            # of many others one may stand out by chance, and nothing be wrong with it
+            whole = min(filter(self._agrees, self._tried_one(out)), key=self._cost, default=None)
+            if whole is not None and self._needed(whole):
+                return whole
             if found is not None:
-                return found if self._needed(found) else None
+                return None
             after = [more for one in self._likeliest(out)[:_SINGLES] if self.without(more := out | {one})]
             if not after:
                 return None
             out = min(after, key=self._cost)
         return None
+
+    def _tried_one(self, out: Out) -> list[Out]:
+        """``out`` and one more, of those that were fitted."""
+        return [tried for tried in self._fits if len(tried) == len(out) + 1 and out < tried]
 
     def _one(self, out: Out) -> Out | None:
         """``out`` and one more, without which all the rest agree."""
@@ -320,8 +338,7 @@ class _Search:
         for one in out:
             back = self.without(out - {one})
             if back is not None and back.chain.bends != fit.chain.bends:
-                # the one would stand against a bend, at the price of each
-                if self._cost(out - {one}) <= self._cost(out):
+                if not self._outdoes_bends(out, out - {one}):
                     return False
             elif back is not None and log_chance((back.chi2 - fit.chi2) / scatter, back.dof - fit.dof) > limit:
                 return False
