@@ -15,6 +15,7 @@ from plumbend.making.buildable import Bench
 from plumbend.making.limits import impossible_without_limits, limits_that_hold
 from plumbend.notices import Notice
 from plumbend.shape.disagreement import other_count, other_radius
+from plumbend.shape.find_wrong import find_wrong
 from plumbend.shape.fit import Fit
 from plumbend.shape.invented import resting_on_one
 from plumbend.shape.measured import Measured
@@ -26,7 +27,6 @@ from plumbend.shape.suspects import (
     Found,
     Suspect,
     behind_refusal,
-    find_wrong,
     kept_of,
     stands_out,
     without,
