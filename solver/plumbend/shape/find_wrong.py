@@ -160,9 +160,13 @@ class _Search:
         """The one without which fewer bends explain the rest so well that it is the likelier fault; None where all
         bends are."""
         able = [frozenset({one}) for one in self._behind_bends(frozenset())]
-        clean = [out for out in able if self._clean(out)]
+        clean = [out for out in able if self._bends(out) < self._bends(frozenset()) and self._clean(out)]
         best = min(clean, key=self._cost, default=None)
         return best if best is not None and self._outdoes_bends(best, frozenset()) else None
+
+    def _bends(self, out: Out) -> float:
+        fit = self.without(out)
+        return math.inf if fit is None else fit.chain.bends
 
     def _outdoes_bends(self, out: Out, fewer_out: Out) -> bool:
         """Whether one wrong point more is to be believed rather than the bends that stand for it.
