@@ -15,6 +15,7 @@ WIDEST = 2.0
 
 MOST_STEPS = 8
 ENOUGH_EACH = 30
+LEAST_EACH = 1e-4  # part of the sum of squares that a few iterations must gain: one that creeps is hopeless
 
 SHARPEST = np.radians(150.0)
 """A bend that turns farther has its corner too far off to be kept when the radius changes."""
@@ -79,7 +80,7 @@ def _apart(one: Chain, other: Chain, reference: FloatArray) -> FloatArray:
 def _with_radius(fit: Fit, radius: float) -> Fit:
     # the fits lie close together, so few iterations do, and a hopeless one is not run long
     start = replace(fit.chain, radius=radius)
-    return fit_from(start, fit.evidence, FormingLimits(radius), planar=fit.planar, most_iterations=ENOUGH_EACH)
+    return fit_from(start, fit.evidence, FormingLimits(radius), planar=fit.planar, most_iterations=ENOUGH_EACH, least_gain=LEAST_EACH)
 
 
 def made_again(part: PartFit, radius: float) -> Fit:

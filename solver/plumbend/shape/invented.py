@@ -20,7 +20,7 @@ from plumbend.shape.structure import PRICE
 FEW_ON_A_LEG = 3
 """Of two bends that a wrong point bought, the leg between has no more places than so many."""
 
-_MOST_TRIED = 6
+_MOST_TRIED = 12
 
 
 def price_of_a_wrong_point(measurements: int, level: float) -> float:
