@@ -73,6 +73,24 @@ def test_a_slip_that_an_invented_bend_explains_within_chance_is_blamed_all_the_s
     assert swallowed > 0
 
 
+@pytest.mark.parametrize(
+    ("seed", "after", "size", "name"),
+    [(31, 79, OD / 2, "c2.1"), (12, 27, INCH, "c1.4"), (12, 39, INCH, "c1.3")],
+    ids=["two-bends-at-the-least-straight", "a-bend-as-likely", "another-stands-out-by-chance"],
+)
+def test_slips_that_are_hard_to_tell_from_bends(seed: int, after: int, size: float, name: str) -> None:
+    """The tubes of a long simulation in which a slip is best hidden."""
+    rng = np.random.default_rng([seed, 0 if size == OD / 2 else 1, 0])
+    for k in range(after + 1):
+        job = measured_tube(rng, 1 + k % 6)
+        i = job.index(rng)
+        slipped = job.slipped(i, size, rng)
+    assert job.points[i].name == name
+    found = slipped.solved(told=False)
+    assert suspects(found) == [name]
+    assert doubts_apart(found, job.solved()) < 5
+
+
 def test_tubes_without_a_slip_whose_bends_are_counted() -> None:
     rng = np.random.default_rng(50)
     named = 0  # of the third tube a point would be, were it taken for a bend that is as real without it

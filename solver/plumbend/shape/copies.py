@@ -80,7 +80,8 @@ def _apart(one: Chain, other: Chain, reference: FloatArray) -> FloatArray:
 def _with_radius(fit: Fit, radius: float) -> Fit:
     # the fits lie close together, so few iterations do, and a hopeless one is not run long
     start = replace(fit.chain, radius=radius)
-    return fit_from(start, fit.evidence, FormingLimits(radius), planar=fit.planar, most_iterations=ENOUGH_EACH, least_gain=LEAST_EACH)
+    limits = FormingLimits(radius)
+    return fit_from(start, fit.evidence, limits, planar=fit.planar, most_iterations=ENOUGH_EACH, least_gain=LEAST_EACH)
 
 
 def made_again(part: PartFit, radius: float) -> Fit:
