@@ -181,14 +181,17 @@ class _Search:
         most = min(MOST_OUT, max(len(self._every) // _ONE_IN, 1))
         out: Out = frozenset()
         while len(out) < most:
-            found = self._one(out) or (self._two(out) if len(out) + 2 <= most else None)
+            found = self._one(out)
+            if len(out) + 2 <= most:
+                found = self._two(out) if found is None else self._rather_two(out, found)
             if found is not None and self._needed(found):
                 return found
             if not out:
                 # of the others one may stand out by chance, and nothing be wrong with it
                 tried = [one for one in self._fits if len(one) == 1 and self._agrees(one)]
                 whole = min(tried, key=self._cost, default=None)
-                if whole is not None and self._needed(whole):
+                better = whole is not None and (found is None or self._cost(whole) < self._cost(found))
+                if whole is not None and better and self._needed(whole):
                     return whole
             if found is not None:
                 return None
@@ -210,6 +213,13 @@ class _Search:
             if clean:
                 return min(clean, key=self._cost)
         return None
+
+    def _rather_two(self, out: Out, one: Out) -> Out:
+        """``one`` more than ``out``, or two that cost less than it and the bends that stand for one of them."""
+        tried = [other for other in self._fits if len(other) == len(one) and out < other]
+        cheapest = min(tried, key=self._cost)
+        two = self._one(cheapest) if self._counting and self._cost(cheapest) < self._cost(one) else None
+        return one if two is None or self._cost(two) >= self._cost(one) else two
 
     def _two(self, out: Out) -> Out | None:
         """``out`` and two more, without which all the rest agree."""
