@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from plumbend.job.frame_report import FrameReport, Halves, PlaceFound, ReadingFound, Square
+from plumbend.job.frame_report import FrameReport, Halves, PlaceFound, Square
 from plumbend.notices import listed
 from plumbend.units import Axis, Units, format_place
 from plumbend_cli.known import known_length
@@ -41,12 +41,9 @@ def check_page(title: str, frame: FrameReport, units: Units) -> Iterator[Block]:
         yield Heading("Left against right")
         yield _left_right(frame.halves, units)
     yield Heading("Readings, and how far each is off the places found")
-    yield _readings(frame.readings, units)
+    yield _readings(frame, units)
     if any(reading.alike for reading in frame.readings):
         yield Paragraph(ONLY_WITH)
-    if frame.struck_out:
-        count = "1 reading is" if frame.struck_out == 1 else f"{frame.struck_out} readings are"
-        yield Paragraph(f"{count} struck out in the file and not used.")
 
 
 def _places(places: list[PlaceFound], units: Units) -> Table:
@@ -100,23 +97,24 @@ def _left_right(halves: tuple[Halves, ...], units: Units) -> Table:
     return Table(tuple(columns), tuple(rows))
 
 
-def _readings(readings: tuple[ReadingFound, ...], units: Units) -> Table:
+def _readings(frame: FrameReport, units: Units) -> Table:
+    """Every reading under its number; one that is struck out keeps its own."""
     columns = (
         Column("no.", numeric=True),
         Column("reading"),
         Column("off by", COUNTED_IN[units], numeric=True),
         Column(""),
     )
-    rows = []
-    for number, reading in enumerate(readings, 1):
+    rows = {number: (str(number), typed, "", "struck out") for number, typed in frame.struck_out}
+    for reading in frame.readings:
         verdict = VERDICTS[reading.verdict]
         if reading.misread:
             verdict = f"{verdict}: {reading.misread}"
         elif reading.alike and not verdict:
             verdict = f"only with {listed([str(number) for number in reading.alike])}"
         off = "" if reading.verdict == "not checked" else _off_text(reading.off, units)
-        rows.append((str(number), reading.typed, off, verdict))
-    return Table(columns, tuple(rows))
+        rows[reading.number] = (str(reading.number), reading.typed, off, verdict)
+    return Table(columns, tuple(rows[number] for number in sorted(rows)))
 
 
 def _off_text(off: float, units: Units) -> str:

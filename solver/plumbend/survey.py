@@ -57,10 +57,10 @@ def survey(job: Job, frame: VehicleFrame, units: Units, keep: Sequence[str] = ()
         job: as read by :func:`plumbend.read_job`.
         frame: what was measured on its vehicle.
         units: what the notices are written in.
-        keep: readings that are never left out: as typed, or by their number in the list of ``plumbend check``.
+        keep: readings that are never left out: as typed, or by number, counted as in ``VehicleFrame.numbers``.
 
     Raises:
-        BadText: where ``keep`` names no reading.
+        BadText: where ``keep`` names no reading, or one that is struck out.
     """
     kept = kept_readings(frame, keep)
     screened = _screened(job, frame, frame.places, units, kept)
@@ -106,17 +106,22 @@ def kept_readings(frame: VehicleFrame, keep: Sequence[str]) -> frozenset[str | i
     """Indices of the readings named by number or as typed.
 
     Raises:
-        BadText: for a name that is no reading's.
+        BadText: for a name that is no reading's, or that of one struck out.
     """
-    typed = [reading.typed for reading in frame.readings]
     kept: set[str | int] = set()
+    struck = {str(number) for number in frame.struck_numbers} | {one.typed for one in frame.struck_out}
     for name in keep:
-        if name in typed:
-            kept.update(i for i, text in enumerate(typed) if text == name)
-        elif name.isdecimal() and 0 < int(name) <= len(typed):
-            kept.add(int(name) - 1)
-        else:
+        meant = {
+            i
+            for i, (number, reading) in enumerate(zip(frame.numbers, frame.readings, strict=True))
+            if name in (str(number), reading.typed)
+        }
+        if not meant and name in struck:
+            mend = "Take it back in first: in plumbend new, strike and its number."
+            raise BadText(name, "is struck out in this job", mend)
+        if not meant:
             raise BadText(name, "is no reading of this job", "Give its number or its line as plumbend check lists it.")
+        kept |= meant
     return frozenset(kept)
 
 
@@ -167,7 +172,7 @@ def frame_report(found: Survey) -> FrameReport:
         frame.words,
         places,
         tuple(_readings(found)),
-        len(frame.struck_out),
+        tuple((number, one.typed) for number, one in zip(frame.struck_numbers, frame.struck_out, strict=True)),
         adjusted.chi2,
         adjusted.dof,
         screened.scale,
@@ -182,7 +187,8 @@ def _readings(found: Survey) -> list[ReadingFound]:
     adjusted = screened.adjusted
     accused = {one.index: one for suspect in screened.suspects for one in suspect.accused}
     in_fit = [i for i in range(len(frame.readings)) if i not in screened.left_out]
-    number_of = {id(adjusted.network.readings[k]): i + 1 for k, i in enumerate(in_fit)}
+    numbers = frame.numbers
+    number_of = {id(adjusted.network.readings[k]): numbers[i] for k, i in enumerate(in_fit)}
     groups = [
         tuple(number_of[id(reading)] for reading in group if id(reading) in number_of)
         for group in adjusted.not_told_apart()
@@ -205,6 +211,7 @@ def _readings(found: Survey) -> list[ReadingFound]:
         explained = accused[i].explanations if i in accused else ()
         listed.append(
             ReadingFound(
+                numbers[i],
                 reading.typed or reading.words,
                 size,
                 doubt,
@@ -212,7 +219,7 @@ def _readings(found: Survey) -> list[ReadingFound]:
                 ", or ".join(one.error.words for one in explained) or None,
                 written.file,
                 written.line,
-                tuple(number for number in together.get(i + 1, ()) if number != i + 1),
+                tuple(number for number in together.get(numbers[i], ()) if number != numbers[i]),
             )
         )
     return listed

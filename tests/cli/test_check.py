@@ -12,6 +12,10 @@ from pathlib import Path
 
 import pytest
 
+from plumbend.job.begun_job import read_typed_line
+from plumbend.job.half_made import read_half_made
+from plumbend.job.toml_text import value_text
+from plumbend.job.writing import JobDocument
 from plumbend_cli.main import run
 
 Check = Callable[..., tuple[int, str, str]]
@@ -85,6 +89,38 @@ def test_a_kept_reading_stays_in_and_is_still_doubted(check: Check) -> None:
     _, page, _ = check(MISREAD, "--keep", "9")
     assert "<- left out: 34-3/8 with the digits swapped" not in words(page)
     assert "A height 43-3/8" in page
+
+
+@pytest.mark.parametrize("form", ["lines", "rows"])
+def test_a_reading_keeps_its_number_when_another_is_struck_out(check: Check, tmp_path: Path, form: str) -> None:
+    """As in ``plumbend new``: a reading struck out counts, and blank lines and remarks do not."""
+    shutil.copy(SAMPLES / "shop.toml", tmp_path)
+    text = Path(MISREAD).read_text()
+    if form == "rows":
+        lines = [line for line in text.split('"""')[1].splitlines() if line.strip()]
+        rows = [read_typed_line(line, "in").row for line in lines]
+        listed = ", ".join(value_text(row) for row in rows)
+        text = f"{text.split('readings = ')[0]}readings = [ {listed} ]{text.split(chr(34) * 3)[2]}"
+    job = tmp_path / "job.toml"
+    job.write_text(text)
+    document = JobDocument.open(job)
+    document.strike_reading(read_half_made(document).readings[3].written.index)
+    document.save()
+    listed_in_new = [one.typed for one in read_half_made(document).readings]
+    _, page, _ = check(str(job))
+    listed_in_check = dict(re.findall(r"^ +(\d+)  (\w+ (?:tape|height|drop) .*?)(?:  .*|)$", page, re.M))
+    assert listed_in_check == {str(number): typed for number, typed in enumerate(listed_in_new, 1)}
+    assert re.search(r"^ +4  .* +struck out$", page, re.M)
+    _, page, _ = check(str(job), "--json")
+    readings = json.loads(page)["frame"]["readings"]
+    assert all(listed_in_new[reading["number"] - 1] == reading["reading"] for reading in readings)
+    _, page, _ = check(str(job), "--keep", "9")
+    assert re.search(r"^ +9  A height 43-3/8 .*<- kept", page, re.M)
+    status, _, messages = check(str(job), "--keep", "4")
+    assert (status, messages.strip()) == (
+        2,
+        '"4" is struck out in this job. Take it back in first: in plumbend new, strike and its number.',
+    )
 
 
 def test_what_is_no_reading_cannot_be_kept(check: Check) -> None:

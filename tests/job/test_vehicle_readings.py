@@ -255,9 +255,11 @@ def test_readings_struck_out(tmp_path: Path) -> None:
     tables = TABLES.replace('[[datum]]\nname = "laser"\nat = 900\n', "").replace('{ name = "C", what = "corner" },', "")
     listed = frame_of(f"readings = [ {rows} ]\n", tmp_path, tables)
     job = str(tmp_path / "job.toml")
-    typed = '{ to = "A", tape = "4l", out = true, note = "hook slipped" }'
-    assert listed.struck_out == (StruckOut(typed, Written(job, 2, "rows", 0, "hook slipped")),)
+    assert listed.struck_out == (StruckOut("A tape 4l", Written(job, 2, "rows", 0, "hook slipped")),)
     assert [written.index for written in listed.written] == [1]
+    assert (listed.struck_numbers, listed.numbers) == ((1,), (2,))
+    nothing = '{ to = "A", out = true }, { to = "A", height = 3 }'
+    assert frame_of(f"readings = [ {nothing} ]\n", tmp_path, tables).struck_out[0].typed == '{ to = "A", out = true }'
     lines = frame_of('readings = """\nOut A tape  4l # hook slipped\nA height 3"""\n', tmp_path, tables)
     assert lines.struck_out == (StruckOut("A tape 4l", Written(job, 3, "lines", 0, "hook slipped")),)
     (tmp_path / "readings.csv").write_text(

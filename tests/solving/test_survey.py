@@ -201,6 +201,8 @@ def test_json_of_the_check_holds_every_reading(tmp_path: Path) -> None:
     ]
     assert {reading["verdict"] for reading in frame["readings"]} == {"not checked"}
     assert frame["struck_out"] == 1
+    assert [reading["number"] for reading in frame["readings"]] == [1, 2, 3, 4]
+    assert frame["struck_out_readings"] == [{"number": 5, "reading": "F height 900"}]
     (free,) = [place for place in frame["places"] if place["name"] == "F"]
     assert free["at"][:2] == [None, None]
     assert free["doubt"][2] == pytest.approx(1.0)

@@ -40,16 +40,18 @@ class ReadingFound:
     """A reading of the vehicle, and how it stands.
 
     Attributes:
+        number: its place in the list as typed, from 1, where those struck out count too.
         typed: the reading as a line.
         off: mm, measured less what the places found say, the larger of two figures.
         doubt: mm, one standard deviation of that; NaN where it was left out.
         verdict: how it stands.
         misread: what it looks like, in words; None where nothing is wrong with it.
         file, line: where it stands; the line is None where it cannot be told.
-        alike: numbers, from 1, of the readings that it is checked with together, so that a slip in one of them would
+        alike: numbers of the readings that it is checked with together, so that a slip in one of them would
             be seen, but not in which.
     """
 
+    number: int
     typed: str
     off: float
     doubt: float
@@ -103,7 +105,7 @@ class FrameReport:
         words: what forward, left and up are counted from.
         places: bases first.
         readings: in the order typed, those that are struck out left aside.
-        struck_out: how many these are.
+        struck_out: number and line of each of these.
         chi2, dof: weighted sum of squares of the misses, and how many readings check others.
         scale: what every doubt was multiplied by because the readings disagree, 1 or more.
         notices: in the order to be read.
@@ -115,7 +117,7 @@ class FrameReport:
     words: str
     places: tuple[PlaceFound, ...]
     readings: tuple[ReadingFound, ...]
-    struck_out: int
+    struck_out: tuple[tuple[int, str], ...]
     chi2: float
     dof: int
     scale: float
@@ -136,6 +138,7 @@ def frame_to_json(frame: FrameReport | None) -> dict[str, Any] | None:
         ],
         "readings": [
             {
+                "number": r.number,
                 "reading": r.typed,
                 "off": r.off,
                 "doubt": None if np.isnan(r.doubt) else r.doubt,
@@ -147,7 +150,8 @@ def frame_to_json(frame: FrameReport | None) -> dict[str, Any] | None:
             }
             for r in frame.readings
         ],
-        "struck_out": frame.struck_out,
+        "struck_out": len(frame.struck_out),
+        "struck_out_readings": [{"number": number, "reading": typed} for number, typed in frame.struck_out],
         "chi2": frame.chi2,
         "dof": frame.dof,
         "scale": frame.scale,

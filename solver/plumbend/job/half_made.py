@@ -19,9 +19,7 @@ from plumbend.job.points_csv import PointRows, read_point_rows
 from plumbend.job.reader import read_shop
 from plumbend.job.tables import GoodToTable, JobFile, PointRow, Table, TubeTable, TubingTable
 from plumbend.job.values import Reading as HowWritten
-from plumbend.job.vehicle_entries import Entry
 from plumbend.job.vehicle_frame import Vehicle, frame_of, read_vehicle
-from plumbend.job.vehicle_tables import KINDS
 from plumbend.job.writing import JobDocument
 from plumbend.measuring.places import CentrePlane, Place
 from plumbend.measuring.readings import Reading
@@ -159,7 +157,7 @@ def read_half_made(document: JobDocument) -> HalfMade:
         base_rows=tuple(table.base or ()),
         points=tuple(point for _, points in tubes for point in points),
         places=frame.places,
-        readings=tuple(_in_order(frame, table.readings, top)),
+        readings=tuple(_in_order(frame)),
         planes=frame.planes,
     )
 
@@ -226,22 +224,11 @@ def _frame(vehicle: Vehicle, od: float | None, good_to: GoodTo, units: Units, mi
     return frame
 
 
-def _in_order(frame: VehicleFrame, rows: str | list[dict[str, Any]] | None, top: Spot) -> list[ReadingSoFar]:
+def _in_order(frame: VehicleFrame) -> list[ReadingSoFar]:
     """Readings that count and those struck out, as they stand in their file."""
     readings = [
         ReadingSoFar(reading.typed, written, reading)
         for reading, written in zip(frame.readings, frame.written, strict=True)
     ]
-    for struck in frame.struck_out:
-        row = rows[struck.written.index] if isinstance(rows, list) else {}
-        readings.append(ReadingSoFar(_as_line(row, struck.written, top) or struck.typed, struck.written, None))
+    readings += [ReadingSoFar(struck.typed, struck.written, None) for struck in frame.struck_out]
     return sorted(readings, key=lambda one: one.written.index)
-
-
-def _as_line(row: Mapping[str, Any], written: Written, top: Spot) -> str | None:
-    """A row that was never checked as the line that it would be; None where it is none."""
-    ways = [key for key in KINDS if key in row]
-    if len(ways) != 1 or not isinstance(row.get("to"), str):
-        return None
-    spot = top.within(("readings", written.index), "")
-    return Entry(ways[0], dict(row), spot, HowWritten("mm"), written).typed

@@ -151,6 +151,26 @@ class VehicleFrame:
     struck_out: tuple[StruckOut, ...] = ()
     words: str = ""
 
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """The number of each reading: its place in the list as typed, from 1, those struck out counted too.
+
+        So striking one out, or taking it back in, gives no other reading another number.
+        """
+        number = self._number_of
+        return tuple(number[written.index] for written in self.written)
+
+    @property
+    def struck_numbers(self) -> tuple[int, ...]:
+        """The same for those struck out."""
+        number = self._number_of
+        return tuple(number[struck.written.index] for struck in self.struck_out)
+
+    @property
+    def _number_of(self) -> dict[int, int]:
+        every = (*self.written, *(struck.written for struck in self.struck_out))
+        return {index: number for number, index in enumerate(sorted(one.index for one in every), 1)}
+
 
 @dataclass(frozen=True, slots=True)
 class Job:

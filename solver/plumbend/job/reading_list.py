@@ -26,7 +26,8 @@ def read_list(rows: Sequence[Mapping[str, Any]], top: Spot, reading: Reading, mi
         note = row.get("note")
         written = Written(spot.file, spot.line(()), "rows", index, note if isinstance(note, str) else None)
         if row.get(OUT) is True:
-            entries.struck_out.append(StruckOut(spot.as_typed((), row), written))
+            typed = _as_line(row, spot, reading, written) or spot.as_typed((), row)
+            entries.struck_out.append(StruckOut(typed, written))
             continue
         how = _how(row, spot, mistakes)
         if how is None:
@@ -34,6 +35,14 @@ def read_list(rows: Sequence[Mapping[str, Any]], top: Spot, reading: Reading, mi
         else:
             entries.counted.append(Entry(how, dict(row), spot, reading, written))
     return entries
+
+
+def _as_line(row: Mapping[str, Any], spot: Spot, reading: Reading, written: Written) -> str | None:
+    """A row that is not checked as the line that it would be; None where it would be none."""
+    ways = [key for key in KINDS if key in row]
+    if len(ways) != 1 or not isinstance(row.get("to"), str):
+        return None
+    return Entry(ways[0], dict(row), spot, reading, written).typed
 
 
 def _how(row: Mapping[str, Any], spot: Spot, mistakes: Mistakes) -> str | None:
