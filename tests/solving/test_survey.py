@@ -206,3 +206,62 @@ def test_json_of_the_check_holds_every_reading(tmp_path: Path) -> None:
     (free,) = [place for place in frame["places"] if place["name"] == "F"]
     assert free["at"][:2] == [None, None]
     assert free["doubt"][2] == pytest.approx(1.0)
+
+
+def cautions_of(report: FrameReport, code: str) -> list[str]:
+    return [notice.text for notice in report.notices if notice.code == code]
+
+
+def test_what_is_kept_at_the_price_of_others_is_said_to_be_the_reason() -> None:
+    job = read_job(SAMPLES / "stretcher-rail-misread.toml")
+    report = report_of(job, "A height 43-3/8")
+    assert cautions_of(report, "kept-reading") == [
+        '"A height 43-3/8" is kept as you asked, and that alone is why "A tape B1 36-9/16" and "A tape B4 38-9/16" had '
+        "to go: they contradict it. The readings fit better without it. It looks like 34-3/8 with the digits swapped. "
+        "Unless you have read it again, it is the wrong one to keep."
+    ]
+    assert cautions_of(report, "misread") == []
+    verdicts = {reading.typed: (reading.verdict, reading.misread) for reading in report.readings}
+    assert verdicts["A height 43-3/8"] == ("kept", "34-3/8 with the digits swapped")
+    assert verdicts["A tape B1 36-9/16"] == verdicts["A tape B4 38-9/16"] == ("left out", None)
+
+
+SWAPPED = "A forward 400\nA left 100\nA height 500\nA tape B1 648.1\nA tape B2 1104.6\n"
+
+
+@pytest.mark.parametrize("more", ["A tape B3 1104.6\nA tape B4 648\n", "A tape B3 1104.6\n"])
+def test_two_figures_swapped_are_one_misread(tmp_path: Path, more: str) -> None:
+    """With one tape less, the tapes seem wrong instead; that the figures are swapped explains it all at once."""
+    report = report_of(job_of(tmp_path, SWAPPED + more + F + "F tape B3 648\n"))
+    assert cautions_of(report, "misread") == [
+        '"A forward 400" and "A left 100" look swapped, each the other\'s figure: then all readings of A agree. Both '
+        "are left out. Read them again."
+    ]
+    first, second, *others = report.readings
+    assert (first.verdict, first.misread, second.misread) == ("left out", "swapped with 2", "swapped with 1")
+    assert [first.off, second.off] == pytest.approx([300, -300], abs=0.5)
+    assert {reading.verdict for reading in others} == {"fits"}
+    (at,) = [place.at for place in report.places if place.name == "A"]
+    np.testing.assert_allclose(at, [100, 400, 500], atol=0.5)
+
+
+def test_two_figures_that_may_be_swapped_stay_where_a_place_needs_them(tmp_path: Path) -> None:
+    report = report_of(job_of(tmp_path, SWAPPED + F + "F tape B3 648\n"))
+    assert cautions_of(report, "misread") == [
+        '"A tape B2 1104.6" is about 317 mm too much, and no usual slip explains it. It is left out. Read it again.',
+        'Or "A forward 400" and "A left 100" are swapped, each the other\'s figure: then all readings of A agree. Both '
+        "stay in, for A needs them. Read them again.",
+    ]
+
+
+@pytest.mark.parametrize(("hint", "is_against"), [("below", True), ("above", False), ("aft", False)])
+def test_a_hint_that_the_readings_go_against_is_told(tmp_path: Path, hint: str, is_against: bool) -> None:
+    tapes = "A tape B1 648.1\nA tape B2 1104.6\nA tape B3 1104.6\nA height 500\n"
+    text = HEAD.format(readings=tapes + F).replace('what = "end" },', f'what = "end", hint = "{hint}" }},', 1)
+    job = tmp_path / "job.toml"
+    job.write_text(text)
+    against = [
+        'A has the hint "below", but the readings put it 500 mm above B1 and further from the others. Take the hint '
+        "out or turn it round; if it is right, a reading of A is wrong."
+    ]
+    assert cautions_of(report_of(read_job(job)), "hint-against-readings") == (against if is_against else [])
