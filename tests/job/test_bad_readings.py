@@ -80,3 +80,16 @@ def test_names_that_mistakes_may_hide_are_not_called_slips() -> None:
     assert said_of(job) == (
         'job.toml, line 23 (tube "rail", points): there is no file "none.csv" beside this one. Check its name.\n'
     )
+
+
+def test_slips_in_names_are_told_beside_all_other_mistakes() -> None:
+    job = LINES.replace("A tape B1 900", "A tape b1 900\nA hieght 30").replace(
+        'name = "m1", what = "centre"', 'name = "m1"'
+    )
+    assert said_of(job) == (
+        'job.toml, line 3 (line "A tape b1 900", from): there is no base or point "b1". Did you mean "B1"? Capitals '
+        "and blanks count in a name.\n"
+        'job.toml, line 4 (line "A hieght 30"): "hieght" is no way to measure. Did you mean "height"?\n'
+        'job.toml, line 25 (tube "rail", point "m1"): "what" is missing. Write what = "end", "corner", "centre" or '
+        '"outside".\n'
+    )

@@ -448,3 +448,31 @@ def test_spoiled_readings_are_read_or_refused_in_words(form: str, tmp_path: Path
             assert frame is None or len(frame.readings) == len(frame.written)
     assert len(said) > 100
     assert all(". " in text and "None" not in text for text in said)
+
+
+SHEET_TABLES = TABLES[: TABLES.index("points = [")] + 'points = "points.csv"\n'
+
+
+def test_points_in_a_csv_may_leave_their_places_to_the_readings(tmp_path: Path) -> None:
+    """As in the job itself: no place, or a part of it, and a hint which of two answers is meant."""
+    (tmp_path / "points.csv").write_text(
+        "name,what,x,y,z,hint,good_to\nA,end,,,,,\nm,centre,500,10,700,,2\n"
+        "C,corner,?,30,?,below / left,4\nF,end,?,?,?,above,\n",
+        encoding="utf-8",
+    )
+    readings = 'readings = """\nA height floor 30\nC height floor 1\nF height floor 2\n"""\n'
+    from_sheet = frame_of(readings, tmp_path, SHEET_TABLES)
+    points = (
+        'points = [ { name = "A", what = "end" }, { name = "m", what = "centre", at = [500, 10, 700], good_to = 2 },'
+        '{ name = "C", what = "corner", at = ["?", 30, "?"], hint = ["below", "left"], good_to = 4 },'
+        '{ name = "F", what = "end", at = "?", hint = "above" } ]\n'
+    )
+    in_job = frame_of(readings, tmp_path, SHEET_TABLES.replace('points = "points.csv"\n', points))
+    assert from_sheet.places == in_job.places
+    places = {place.name: place for place in in_job.places}
+    assert places["C"] == Place("C", (None, 30.0, None), (2.0, 2.0, 2.0), hints=("below", "left"))
+    assert places["F"] == Place("F", hints=("above",))
+    assert places["A"] == Place("A")
+    job = job_of(readings, tmp_path, SHEET_TABLES)
+    assert [point.name for point in job.tubes[0].points] == ["m"]
+    assert [point.name for point in job.tubes[0].placed] == ["A", "C", "F"]

@@ -143,6 +143,8 @@ def _cells(row: Row | str) -> dict[str, str]:
     for column, value in row.items():
         if column == "at" and isinstance(value, list | tuple) and len(value) == 3:
             cells.update(zip("xyz", map(_cell, value), strict=True))
+        elif isinstance(value, list | tuple):
+            cells[column] = " / ".join(map(_cell, value))
         else:
             cells[column] = _cell(value)
     return cells

@@ -33,7 +33,8 @@ def _kind(value: Any, _: Reading) -> str:
     return _KINDS[word]
 
 
-def _place(value: Any, reading: Reading) -> tuple[float, ...]:
+def place(value: Any, reading: Reading) -> tuple[float, ...]:
+    """Forward, left and up, mm."""
     if not isinstance(value, list) or len(value) != len(AXES):
         mend = 'Write forward, left and up, such as at = [14, "L 12-1/2", 37].'
         if isinstance(value, list) and len(value) > len(AXES):
@@ -156,7 +157,7 @@ def _angle_good_to(value: Any, reading: Reading) -> float:
 
 
 KIND = validator(_kind)
-PLACE = validator(_place)
+PLACE = validator(place)
 GOOD_TO = validator(_good_to)
 SIDE = validator(_side)
 POINTS = validator(_points)

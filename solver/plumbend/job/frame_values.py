@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any, get_args
 
 from pydantic import PlainValidator
 
-from plumbend.job.evidence_values import direction
+from plumbend.job.evidence_values import direction, place
 from plumbend.job.values import AXES, Reading, figure, three, validator, wrong
 from plumbend.measuring.places import WAY_OF_HINT, Hint
 from plumbend.measuring.tapes import TAPES
@@ -39,6 +40,7 @@ _AWAY: dict[str, tuple[float, float, float]] = {
     "down": (0.0, 0.0, -1.0),
 }
 _WARMEST = 100.0
+_BETWEEN_HINTS = re.compile(r"\s*[/,;\s]\s*")
 
 
 def _readings(value: Any, _: Reading) -> Any:
@@ -95,6 +97,12 @@ def _partly(value: Any, reading: Reading) -> tuple[float | None, ...]:
     return tuple(None if is_found else part for part, is_found in zip(at, found, strict=True))
 
 
+def _point_place(value: Any, reading: Reading) -> tuple[float | None, ...]:
+    """The same for a point, which is mostly given whole."""
+    is_partly = value == TO_BE_FOUND or (isinstance(value, list) and TO_BE_FOUND in value)
+    return _partly(value, reading) if is_partly else place(value, reading)
+
+
 def _place(value: Any, reading: Reading, axis: Axis) -> float:
     return parse_place(figure(value), reading.units, axis, decimal_comma=reading.decimal_comma)
 
@@ -118,8 +126,10 @@ def _length(value: Any, reading: Reading) -> float:
     return parse_length(figure(value), reading.units, decimal_comma=reading.decimal_comma)
 
 
-def _hint(value: Any, _: Reading) -> tuple[Hint, ...]:
+def _hint(value: Any, reading: Reading) -> tuple[Hint, ...]:
     words = [value] if isinstance(value, str) else value
+    if reading.from_csv and isinstance(value, str):
+        words = _BETWEEN_HINTS.split(value)
     mend = f"Of two answers, say which is meant: {', '.join(WAY_OF_HINT)}."
     if not isinstance(words, list) or not words:
         raise wrong("is no hint", mend)
@@ -174,6 +184,7 @@ TWO_NAMES = validator(_two_names)
 STRING_OR_PLANE = validator(_string_or_plane)
 THREE_NAMES = validator(_three_names)
 PARTLY = validator(_partly)
+POINT_PLACE = validator(_point_place)
 FORWARD = _coordinate("forward")
 LEFT = _coordinate("left")
 UP = _coordinate("up")

@@ -12,6 +12,7 @@ from pydantic import create_model
 from plumbend.job.checking import read_table
 from plumbend.job.dies import read_dies
 from plumbend.job.files_beside import read_beside
+from plumbend.job.frame_values import TO_BE_FOUND
 from plumbend.job.good_to import GoodTo
 from plumbend.job.model import VehicleFrame, Written
 from plumbend.job.places import Document, Mistakes, Spot, called, toml_spot
@@ -49,8 +50,9 @@ class PointSoFar:
 
     @property
     def has_place(self) -> bool:
-        """Whether forward, left and up are typed."""
-        return "at" in self.row
+        """Whether forward, left and up are typed, none of them left open."""
+        at = self.row.get("at", TO_BE_FOUND)
+        return at != TO_BE_FOUND and TO_BE_FOUND not in at
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,9 @@ _ALIKE = 0.7
 """A name this much like a known one, and said only once, is a slip: B11 for B1, but not B5."""
 
 
+_NOWHERE: Partly = (None, None, None)
+
+
 @dataclass
 class Placing:
     """Places of one job while it is being read.
@@ -33,6 +36,7 @@ class Placing:
         times: how often readings name each place.
         is_sure: whether these are all readings: mistakes may hide some.
         measured: whether the job has bases or readings at all.
+        hides_names: whether mistakes in the tubes may hide the names of some points.
         points: points of tubes that readings place, by name.
         typed: names of all points of tubes.
     """
@@ -41,6 +45,7 @@ class Placing:
     times: Counter[str] = field(default_factory=Counter)
     is_sure: bool = True
     measured: bool = False
+    hides_names: bool = False
     points: dict[str, Place] = field(default_factory=dict)
     typed: set[str] = field(default_factory=set)
 
@@ -62,41 +67,48 @@ class Placing:
         """
         name = row.name
         if name is None:
+            self.hides_names = True
             return False
         self.typed.add(name)
         if name not in self.times and name not in self.bases:
-            self._check_alone(name, has_at, spot, mistakes)
+            self._check_alone(row, has_at, spot, mistakes)
             return False
-        at: Partly = (None, None, None)
+        at: Partly = row.at or _NOWHERE
         sd = (0.0, 0.0, 0.0)
-        if row.at is not None:
-            at, sd = row.at, good_to.sds(row.good_to)
+        if at != _NOWHERE:
+            sd = good_to.sds(row.good_to)
             if name in self.bases:
                 what = f'there is a base "{name}" as well, so the readings may mean either'
                 mistakes.add(spot, ("name",), what, 'Give one of them another name, or take "at" out of the point.')
-            elif name in self.points and self.points[name].at != (None, None, None):
+            elif name in self.points and self.points[name].at != _NOWHERE:
                 what = f'another tube has a point "{name}" as well, so the readings may mean either'
                 mistakes.add(spot, ("name",), what, 'Give one of them another name, or take "at" out of one.')
-        elif row.good_to is not None and not has_at:
-            mend = 'Say it of the readings, or give the point its place with "at".'
+        elif row.good_to is not None and (row.at is not None or not has_at):
+            mend = f"Say it of the readings, or give the point its place with {_quoted_keys(spot)}."
             mistakes.add(spot, ("good_to",), "no figure is given that it could be said of", mend)
         before = self.points.get(name, Place(name))
-        if before.at != (None, None, None):
+        if before.at != _NOWHERE:
             at, sd = before.at, before.sd
         self.points[name] = replace(before, at=at, sd=sd, hints=before.hints + (row.hint or ()))
         return True
 
-    def _check_alone(self, name: str, has_at: bool, spot: Spot, mistakes: Mistakes) -> None:
+    def _check_alone(self, row: PointRow, has_at: bool, spot: Spot, mistakes: Mistakes) -> None:
         """Note a point that neither readings nor its own figures place."""
-        if has_at or not self.is_sure or any(_plain(name) == _plain(other) for other in self.times):
+        is_open = row.at is not None and None in row.at
+        name = row.name or ""
+        if (has_at and not is_open) or not self.is_sure or any(_plain(name) == _plain(other) for other in self.times):
             return  # the readings' own spelling is told where they stand
-        at = PointRow.typed_keys()["at"].description
+        if is_open:
+            what = 'no reading names it, so what is left open by "?" cannot be found'
+            mistakes.add(spot, ("at",), what, "Measure it from a base, or type the figure.")
+            return
+        in_cells = spot.called(("at",)) != "at"
+        missing = f"{spot.called(('at',))} are empty" if in_cells else '"at" is missing'
+        write = "type its figures, be they 0" if in_cells else f"write {PointRow.typed_keys()['at'].description}"
         if self.measured:
-            mistakes.add(
-                spot, (), 'no reading names it, and "at" is missing', f"Measure it from a base, or write {at}."
-            )
+            mistakes.add(spot, (), f"no reading names it, and {missing}", f"Measure it from a base, or {write}.")
         else:
-            mistakes.add(spot, (), '"at" is missing', f"Write {at}.")
+            mistakes.add(spot, (), missing, f"{write[:1].upper()}{write[1:]}.")
 
     @property
     def known(self) -> list[str]:
@@ -127,6 +139,12 @@ class Placing:
         ]
         points = [point for name, point in self.points.items() if name not in self.bases]
         return (*bases, *points, *map(Place, others))
+
+
+def _quoted_keys(spot: Spot) -> str:
+    """The key, or the columns, that hold a point's place."""
+    keys = spot.called(("at",))
+    return f'"{keys}"' if keys == "at" else keys
 
 
 def _plain(name: str) -> str:

@@ -15,10 +15,11 @@ from plumbend.job.source import Path as Keys
 from plumbend.job.spreadsheet import Row, read_sheet
 from plumbend.job.tables import PointRow
 from plumbend.job.values import Reading
+from plumbend.notices import listed
 from plumbend.units import Units
 
 _AXIS_OF = {"x": 0, "y": 1, "z": 2, "forward": 0, "left": 1, "up": 2}
-_KNOWN = ("name", "what", "leg", "bend", "side", "x", "y", "z", "good_to", "note")
+_KNOWN = ("name", "what", "leg", "bend", "side", "x", "y", "z", "hint", "good_to", "note")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +31,10 @@ class PointRows:
 
 
 def read_point_rows(path: Path, tube: str, units: Units, mistakes: Mistakes) -> PointRows:
-    """The points of a CSV file: columns name, what, leg, bend, side, x, y, z, good_to, note, in any order.
+    """The points of a CSV file: columns name, what, leg, bend, side, x, y, z, hint, good_to, note, in any
+    order.
+
+    A point that readings place may leave x, y and z empty, or have "?" in those to be found.
 
     Args:
         path: the file.
@@ -80,12 +84,14 @@ def _check_headings(headings: list[str], spot: Spot, mistakes: Mistakes) -> None
 
 
 def _read_row(headings: list[str], row: Row, file: str, tube: str, mistakes: Mistakes) -> tuple[dict[str, Any], Spot]:
-    """The row's keys and values, its three figures gathered under "at", and its place."""
+    """The row's keys and values, its three figures gathered under "at" unless all are empty, and its place."""
     cells = dict(zip(headings, row.cells, strict=False))
     columns = {_AXIS_OF[heading]: heading for heading in headings if heading in _AXIS_OF}
 
     def called(keys: Keys) -> str:
-        return columns[int(keys[1])] if len(keys) > 1 and keys[0] == "at" else "".join(map(str, keys[:1]))
+        if keys[:1] == ("at",):
+            return columns[int(keys[1])] if keys[1:] else listed([columns[axis] for axis in sorted(columns)])
+        return "".join(map(str, keys[:1]))
 
     words = f'point "{cells["name"]}"' if cells.get("name") else f"row {row.line}"
     spot = csv_spot(file, row.line, f"{tube}, {words}", called)
@@ -93,10 +99,10 @@ def _read_row(headings: list[str], row: Row, file: str, tube: str, mistakes: Mis
         mend = "If commas stand for decimal points here, save the file with semicolons between the cells."
         mistakes.add(spot, (), "there are more cells than headings", mend)
     values: dict[str, Any] = {key: cells[key] for key in _KNOWN if key not in "xyz" and cells.get(key)}
-    values["at"] = []
-    for axis in range(3):
-        figure = cells.get(columns.get(axis, ""), "")
-        if axis in columns and not figure:
-            mistakes.add(spot, ("at", axis), "the cell is empty", "Type the figure, be it 0.")
-        values["at"].append(figure or "0")
+    figures = {axis: cells.get(column, "") for axis, column in columns.items()}
+    if any(figures.values()):
+        for axis in (axis for axis in sorted(figures) if not figures[axis]):
+            mend = "Type the figure, be it 0, or ? where readings find it."
+            mistakes.add(spot, ("at", axis), "the cell is empty", mend)
+        values["at"] = [figures.get(axis) or "0" for axis in range(3)]
     return values, spot

@@ -80,12 +80,11 @@ def read_job(path: Path | str) -> Job:
         mistakes=mistakes,
         placing=vehicle.placing if vehicle else Placing(),
     )
-    before = len(mistakes)
     tubes = [read_tube(row, index, top, common) for index, row in enumerate(table.tube or [])]
     frame: VehicleFrame | None = None
     assumed: tuple[str, ...] = ()
     if vehicle:
-        sure = len(mistakes) == before and table.tube is not None
+        sure = not common.placing.hides_names and table.tube is not None
         frame, assumed = frame_of(
             vehicle, common.od, common.good_to, mistakes, names_are_sure=sure, units=reading.units
         )

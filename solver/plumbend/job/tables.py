@@ -129,7 +129,7 @@ class TubeTable(Table):
 
 
 class PointRow(Table):
-    """One point of a tube; one that readings place needs no ``at``."""
+    """One point of a tube; of one that readings place, ``at`` may be left out, or "?" in it."""
 
     needed = ("name", "what")
     later = frozenset({"tube_is", "gap", "exact", "within"})
@@ -137,8 +137,8 @@ class PointRow(Table):
     name: Annotated[str | None, v.TEXT, Field(description='name = "A"')] = None
     what: Annotated[str | None, e.KIND, Field(description='what = "end", "corner", "centre" or "outside"')] = None
     at: Annotated[
-        tuple[float, float, float] | None,
-        e.PLACE,
+        tuple[float | None, float | None, float | None] | None,
+        f.POINT_PLACE,
         Field(description='forward, left and up, such as at = [14, "L 12-1/2", 37]'),
     ] = None
     leg: Annotated[int | None, v.WHOLE] = None

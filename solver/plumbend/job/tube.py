@@ -54,7 +54,10 @@ class Common:
 def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> WantedTube | None:
     """The tube of the ``index``-th table; None where its mistakes, which are noted, leave no tube."""
     spot = top.within(("tube", index), called("tube", row.get("name"), index + 1))
+    before = len(common.mistakes)
     table = read_table(TubeTable, row, spot, common.reading, common.mistakes)
+    if table.points is None and len(common.mistakes) > before:
+        common.placing.hides_names = True  # the points may stand under a key that was misspelt
     if table.name is not None and table.name in common.tube_names:
         common.mistakes.add(spot, ("name",), f'there are two tubes called "{table.name}"', "Give each its own name.")
     common.tube_names.add(table.name or "")
@@ -162,6 +165,7 @@ def _read_points(table: TubeTable, row: dict[str, Any], spot: Spot, common: Comm
 
         found = read_beside(read, common.folder, table.points, spot, "points", mistakes)
         if found is None:
+            common.placing.hides_names = True
             return TubePoints(bends=table.bends), Named(is_sure=False)
         rows, reading = found.rows, found.reading
     else:

@@ -96,7 +96,7 @@ def read_points(
         side = np.array(row.side) if row.side is not None and what == "centre" else None
         if is_placed:
             points.placed.append(PlacedPoint(index, row.name, what, leg, bend, side))
-        elif row.at is not None:
+        elif row.at is not None and None not in row.at:
             cov = good_to.covariance(row.good_to)
             points.typed.append(Point(row.name, what, np.array(row.at), cov, leg, bend, side))
     return points
