@@ -207,7 +207,8 @@ def test_bends_need_not_be_known(folder: Path) -> None:
     typist = sit(folder, ["Rail", "in", "", "1-1/2", "", "", "", "", "A B C D E", "none", "A at 0, 0, 30"])
     assert typist.has_read("Names > A B C D E")
     text = (folder / "rail.toml").read_text()
-    assert "bends" not in text
+    assert "bends =" not in text
+    assert "# Left out when asked: wall, bends, bases\n" in text
     assert '{ name = "C", what = "centre" },' in text
     assert '{ name = "E", what = "end" },' in text
 
@@ -341,6 +342,52 @@ def test_a_file_with_next_to_nothing_in_it_is_gone_on_with(folder: Path) -> None
     sit(folder, ["Rail", "n", "1-1/2", "", "", "5-1/2", "", "0", "", "none", "at 0, 0, 30", "", "at 40, 0, 30"], job)
     assert job.read_text().startswith('# my rail\nunits = "in"\ntitle = "Rail"\n')
     assert solve(read_job(job)).exit_status == 0
+
+
+@pytest.mark.parametrize("form", ["rows", "text"])
+def test_another_tube_is_added_to_a_finished_job(folder: Path, form: str) -> None:
+    job = folder / FILE
+    if form == "rows":
+        sit(folder, [*TO_A, *measuring(), "done"])
+    else:
+        job.write_text((SAMPLES / "stretcher-rail.toml").read_text())
+    before = read_job(job)
+    lines = ["tube", "left rail", "tube", "", "tube", "brace", "", "1", "P Q R S"]
+    places = ["at 0, L 10, 30", "", "at 10, L 10, 30", "", "at 20, L 16, 30", ""]
+    typist = sit(folder, [*lines, *places], job)
+    assert typist.has_read('There is a tube "left rail" already. Give each its own name.')
+    assert typist.has_read("No tube is added.")
+    assert typist.has_read("How many bends does it have?")
+    again = sit(folder, ["drop 30, L 26", "tape B1 49-3/4", "", "done"], job)
+    assert again.asked[0] == "S > "
+    last = sit(folder, ["height 30", "", "done"], job)
+    assert last.has_read("The job is complete and saved.")
+    after = read_job(job)
+    assert [tube.name for tube in after.tubes] == ["left rail", "brace"]
+    assert list(after.tubes[1].names) == ["P", "Q", "R", "S"]
+    assert after.tubes[1].bends == 1
+    assert after.tubes[0].names == before.tubes[0].names
+    assert solve(after).tubes[1].solved
+
+
+def test_names_of_one_tube_are_taken_for_another(folder: Path) -> None:
+    sit(folder, [*TO_A, *measuring(), "tube", "brace", "1"])
+    typist = sit(folder, ["1", "A B C D"], folder / FILE)
+    assert typist.asked[:2] == ["Bends > ", "Names [J K L M] > "]
+    assert typist.has_read('"A" is taken already. Give each place a name of its own.')
+
+
+def test_what_was_left_out_is_not_asked_again(folder: Path) -> None:
+    """The last answer before a break may be Enter: it is noted in a remark of the file, and undone with it."""
+    job = folder / "rail.toml"
+    typist = sit(folder, ["Rail", "in", "n", "1-1/2", ""], job)
+    assert typist.asked[-1] == "Tube [Rail] > "
+    assert "# Left out when asked: shop, wall\n" in job.read_text()
+    again = sit(folder, ["undo", "brace", "5-1/2", ""], job)
+    assert again.has_read("There is nothing to undo in this sitting.")
+    assert again.asked == ["Tube [Rail] > ", "Tube [Rail] > ", "CLR > ", "Grip > ", "Bends > "]
+    assert sit(folder, ["", "A B", "none", "undo"], job).asked[-1] == "Bases [B1 B2 B3 B4] > "
+    assert "# Left out when asked: shop, wall, grip, bends\n" in job.read_text()
 
 
 def test_help_tells_every_command(folder: Path) -> None:

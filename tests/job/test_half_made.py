@@ -9,7 +9,7 @@ import pytest
 
 from plumbend.errors import BadFile
 from plumbend.job.begun_job import add_table, begin_job, begins_with_how, read_typed_line, reading_in, typed_value
-from plumbend.job.half_made import HalfMade, read_half_made
+from plumbend.job.half_made import HalfMade, TubeSoFar, read_half_made
 from plumbend.job.reader import read_job
 from plumbend.job.toml_text import Value
 from plumbend.job.vehicle_tables import KINDS
@@ -43,12 +43,14 @@ def test_every_beginning_of_a_job_can_be_read(tmp_path: Path) -> None:
     assert job.frame is not None
     assert half.counted == job.frame.readings
     assert half.places == job.frame.places
-    assert (half.units, half.od, half.bends, half.tube) == (job.units, job.tubing.od, 3, "left rail")
+    (tube,) = half.tubes
+    assert (half.units, half.od, tube.bends, tube.name) == (job.units, job.tubing.od, 3, "left rail")
 
 
 def test_an_empty_file_says_nothing(tmp_path: Path) -> None:
     half = half_made(tmp_path, "")
-    assert (half.title, half.units, half.od, half.tube, half.die, half.bends) == (None,) * 6
+    assert (half.title, half.units, half.od) == (None,) * 3
+    assert half.tubes == (TubeSoFar(),)
     assert (half.points, half.places, half.readings, half.dies) == ((), (), (), ())
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from plumbend.errors import BadFile, BadText, BadValue
+from plumbend.job.begun_job import leave_out, left_out
 from plumbend.job.half_made import read_half_made
 from plumbend.job.writing import JobDocument, Snapshot
 from plumbend_cli.session.standing import Standing
@@ -47,7 +48,7 @@ class Draft:
     def __init__(self, document: JobDocument) -> None:
         self.document = document
         self.standing = Standing(read_half_made(document))
-        self.progress = Progress()
+        self.progress = Progress(left_out(document))
         self._undone: list[tuple[Snapshot, Progress]] = []
         self._before, self._standing_before = document.snapshot(), self.standing
 
@@ -95,10 +96,20 @@ class Draft:
             self.document.save()
         self.standing = self._standing_before
 
-    def leave(self, key: str) -> None:
-        """Go past a question."""
-        self._undone.append((self.document.snapshot(), self.progress))
-        self.progress = Progress(self.progress.left | {key})
+    def leave(self, key: str, *, for_good: bool) -> None:
+        """Go past a question; one that is left ``for_good`` is not asked again in a later sitting either.
+
+        Raises:
+            BadFile: the file cannot be saved; the question is then still open.
+        """
+        progress = Progress(self.progress.left | {key})
+        if not for_good:
+            self._undone.append((self.document.snapshot(), self.progress))
+            self.progress = progress
+            return
+        self._before, self._standing_before = self.document.snapshot(), self.standing
+        leave_out(self.document, key)
+        self.accept(progress)
 
     def undo(self) -> bool:
         """Go back by one answer; whether there was one."""

@@ -22,6 +22,7 @@ _COMMANDS = (
     ("edit 5", "types reading 5 anew"),
     ("strike 5", "strikes reading 5 out, or takes it back in"),
     ("where", "tells what is missing"),
+    ("tube", "begins another tube of the same job"),
     ("done", "ends; so do Ctrl-C and Ctrl-D"),
 )
 

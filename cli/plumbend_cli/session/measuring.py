@@ -15,9 +15,10 @@ from plumbend.measuring.places import Hint
 from plumbend.units import Units, format_place
 from plumbend_cli.program_page import AXES
 from plumbend_cli.session.draft import Draft, Edit, Progress, Unfit
-from plumbend_cli.session.naming import label
+from plumbend_cli.session.naming import label, points_step
 from plumbend_cli.session.standing import Standing
 from plumbend_cli.session.step import Step
+from plumbend_cli.session.tube_questions import bends_step, die_steps
 from plumbend_cli.session.typed import quoted
 
 _HINTS: tuple[tuple[Hint, Hint], ...] = (("forward", "aft"), ("left", "right"), ("above", "below"))
@@ -31,9 +32,15 @@ def measuring(draft: Draft) -> Iterator[Step]:
     yield from _pairs(standing)
     for base in standing.half.bases:
         yield from _side(standing, base.name, units)
-    for point in standing.half.points:
-        yield _point(standing, progress, point)
-        yield from _side(standing, point.name, units)
+    for tube in standing.half.tubes:
+        if tube.index:  # of the first this was asked before anything was measured
+            yield from die_steps(standing.half, tube, units)
+            if not tube.other_evidence:
+                yield bends_step(tube)
+                yield points_step(standing.half, tube)
+        for point in tube.points:
+            yield _point(standing, progress, point)
+            yield from _side(standing, point.name, units)
 
 
 def pairs_around(names: Sequence[str]) -> list[tuple[str, str]]:

@@ -9,12 +9,13 @@ from typing import Any
 
 from plumbend.errors import BadText
 from plumbend.job.begun_job import begins_with_how, typed_value
-from plumbend.job.half_made import HalfMade
+from plumbend.job.half_made import HalfMade, TubeSoFar
 from plumbend.job.writing import JobDocument
 from plumbend.units import Units, parse_length, parse_place
 from plumbend_cli.program_page import AXES
 from plumbend_cli.session.draft import Draft, Edit, Unfit
 from plumbend_cli.session.step import Step
+from plumbend_cli.session.tube_questions import key_of
 from plumbend_cli.session.typed import ALONE, NUMBERED, figures
 
 _LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"  # no I and no O: painted on tape they are 1 and 0
@@ -29,9 +30,10 @@ def naming(draft: Draft) -> Iterator[Step]:
     """The questions in their order."""
     half = draft.standing.half
     units: Units = half.units or "mm"
-    if half.other_evidence and not half.points:
+    first = half.tubes[0]
+    if first.other_evidence and not half.points:
         return
-    yield _points_step(half)
+    yield points_step(half, first)
     yield Step(
         "bases",
         "the bases",
@@ -79,37 +81,32 @@ def letters(count: int, taken: Sequence[str] = ()) -> list[str]:
     return [name for name in every if name.casefold() not in {other.casefold() for other in taken}][:count]
 
 
-def _points_step(half: HalfMade) -> Step:
-    bases = [base.name for base in half.bases]
-    if half.bends is None:
-        return Step(
-            "points",
-            "the places to measure on the tube",
-            "Names > ",
-            (
-                "Two places are measured on each straight, well apart and clear of the bends; the ends count as one "
-                "each. Type a name for each place, in order from the start end to the far end, such as A B C D E F.",
-            ),
-            done=bool(half.points),
-            answer=lambda line: _points(names_in(line, bases), None, half.tube or ""),
+def points_step(half: HalfMade, tube: TubeSoFar) -> Step:
+    """Names for the places that are measured of a tube."""
+    taken = [base.name for base in half.bases] + [point.name for point in half.points]
+    what = "Two places are measured on each straight, well apart and clear of the bends; the ends count as one each."
+    plan = None if tube.bends is None else slots(tube.bends)
+    if plan is None:
+        usual: list[str] = []
+        prompt = "Names > "
+        words: tuple[str, ...] = (
+            f"{what} Type a name for each place, in order from the start end to the far end, such as A B C D E F.",
         )
-    plan = slots(half.bends)
-    usual = letters(len(plan), bases)
-    shown = ", ".join(
-        f"{name} {label(what, leg, is_first=at == 0)}"
-        for at, (name, (what, leg)) in enumerate(zip(usual, plan, strict=True))
-    )
+    else:
+        usual = letters(len(plan), taken)
+        shown = ", ".join(
+            f"{name} {label(what, leg, is_first=at == 0)}"
+            for at, (name, (what, leg)) in enumerate(zip(usual, plan, strict=True))
+        )
+        prompt = f"Names [{' '.join(usual) if len(usual) <= _MOST_IN_PROMPT else 'as above'}] > "
+        words = (f"{what} From the start end on: {shown}.", "Enter takes these names, or type your own in that order.")
     return Step(
-        "points",
-        "the places to measure on the tube",
-        f"Names [{' '.join(usual) if len(usual) <= _MOST_IN_PROMPT else 'as above'}] > ",
-        (
-            "Two places are measured on each straight, well apart and clear of the bends; the ends count as one each. "
-            f"From the start end on: {shown}.",
-            "Enter takes these names, or type your own in that order.",
-        ),
-        done=bool(half.points),
-        answer=lambda line: _points(names_in(line, bases) if line else usual, plan, half.tube or ""),
+        key_of("points", tube),
+        f"the places to measure on {tube.name if tube.index else 'the tube'}",
+        prompt,
+        words,
+        done=bool(tube.points),
+        answer=lambda line: _points(names_in(line, taken) if line else usual, plan, tube.name or ""),
     )
 
 

@@ -13,18 +13,19 @@ _BASE, _POINT, _WAY = "#", "o", "."
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """A place in the picture: how far forward and left it is, mm."""
+    """A place in the picture: how far forward and left it is, mm, and which tube it is a point of."""
 
     name: str
     forward: float
     left: float
     is_base: bool
+    tube: str | None = None
 
 
 def picture(dots: Sequence[Dot], columns: int = MOST_COLUMNS, lines: int = MOST_LINES) -> list[str]:
     """At most ``lines`` lines of at most ``columns`` characters; forward is to the right, left is up.
 
-    Points are joined in their order. Nothing is drawn of fewer than two places, or of places that are all one.
+    Points of a tube are joined in their order. Nothing is drawn of fewer than two places, or where all are one.
     """
     columns, lines = min(columns, MOST_COLUMNS), min(lines, MOST_LINES) - 1
     room = columns - 1 - max((len(dot.name) for dot in dots), default=0)
@@ -42,6 +43,8 @@ def picture(dots: Sequence[Dot], columns: int = MOST_COLUMNS, lines: int = MOST_
         return round((max(left) - aside) / _TALL / scale), round((ahead - min(forward)) / scale)
 
     for one, other in pairwise(dot for dot in dots if not dot.is_base):
+        if one.tube != other.tube:
+            continue
         (row, column), (other_row, other_column) = cell(one.forward, one.left), cell(other.forward, other.left)
         steps = max(1, abs(row - other_row), abs(column - other_column))
         for step in range(steps + 1):

@@ -6,7 +6,7 @@ import difflib
 from dataclasses import replace
 
 from plumbend.errors import BadFile, BadText, BadValue
-from plumbend.job.begun_job import read_typed_line, reading_in, typed_value
+from plumbend.job.begun_job import add_table, read_typed_line, reading_in, typed_value
 from plumbend.job.half_made import ReadingSoFar
 from plumbend.job.vehicle_entries import Entry
 from plumbend.job.writing import JobDocument
@@ -25,7 +25,7 @@ from plumbend_cli.session.step import Step, next_step
 from plumbend_cli.session.terminal import Terminal
 from plumbend_cli.session.typed import At, Command, command_of, is_reading, measured, quoted
 
-_MORE = Step("more", "", "more > ", ("All questions are through. Type more readings, or done.",))
+_MORE = Step("more", "", "more > ", ("All questions are through. Type more readings, tube for another tube, or done.",))
 _SURE = "y keeps it, or type it again > "
 
 
@@ -86,7 +86,7 @@ class Session:
 
     def _answered(self, step: Step, edit: Edit | None) -> None:
         if edit is None:
-            self._draft.leave(step.key)
+            self._draft.leave(step.key, for_good=not step.lasting)
             return
         self._draft.propose(edit)
         self._draft.accept(Progress(self._draft.progress.left))
@@ -96,7 +96,7 @@ class Session:
             return
         if step.target and not self._draft.standing.is_fixed(step.target):
             self._say(f"{self._draft.standing.words(step.target)} It is left for later.")
-        self._draft.leave(step.key)
+        self._draft.leave(step.key, for_good=not step.lasting)
 
     # readings
 
@@ -214,6 +214,8 @@ class Session:
                 self._terminal.show(*help_page())
             case "undo":
                 self._undo()
+            case "tube":
+                self._add_tube()
             case "list":
                 self._list()
             case "where":
@@ -240,6 +242,20 @@ class Session:
             return
         self._said = ()
         self._say("The last answer is taken back.")
+
+    def _add_tube(self) -> None:
+        """Begin another tube; the questions about it then follow."""
+        tubes = [tube.name for tube in self._draft.standing.half.tubes]
+        if None in tubes:
+            raise Unfit("The first tube has no name yet. Say that first.")
+        name = " ".join(self._terminal.ask("Name of the other tube > ").split())
+        if not name:
+            self._say("No tube is added.")
+            return
+        if name in tubes:
+            raise Unfit(f'There is a tube "{name}" already. Give each its own name.')
+        self._draft.propose(lambda document: add_table(document, "tube", {"name": name}))
+        self._draft.accept()
 
     def _list(self) -> None:
         standing = self._draft.standing

@@ -6,39 +6,23 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from plumbend.errors import BadFile
-from plumbend.job.begun_job import add_table, begin_job, typed_value
-from plumbend.job.dies import SAME_SIZE
-from plumbend.job.half_made import HalfMade
+from plumbend.job.begun_job import begin_job
 from plumbend.job.reader import read_shop
-from plumbend.job.values import MOST_BENDS
 from plumbend.job.writing import JobDocument
-from plumbend.shop import Die
-from plumbend.units import Units, check_tube_size, parse_length
-from plumbend_cli.program_page import size_text
+from plumbend.units import Units, check_tube_size
 from plumbend_cli.session.draft import Draft, Edit, Unfit
 from plumbend_cli.session.step import Step
-
-_TIGHTEST = 0.9
-"""Of the OD, as sizes are called: a tube is bent to a radius of 1 x OD at the tightest."""
+from plumbend_cli.session.tube_questions import (
+    bends_step,
+    die_steps,
+    grip_step,
+    of_tube,
+    set_to,
+    size_typed,
+    value_typed,
+)
 
 _YES, _NO = ("", "y", "yes"), ("n", "no")
-_UNKNOWN = ("", "?", "don't know", "dont know", "no idea", "unknown")
-
-
-def set_to(*keys: str | int, value: str | int | float) -> Edit:
-    """The change that gives a key its value."""
-    return lambda document: document.set_value(keys, value)
-
-
-def of_tube(key: str, value: str | int) -> Edit:
-    """The change that gives a key of the first tube its value."""
-
-    def edit(document: JobDocument) -> None:
-        if not document.data.get("tube"):
-            add_table(document, "tube", {})
-        document.set_value(("tube", 0, key), value)
-
-    return edit
 
 
 def setting_up(draft: Draft) -> Iterator[Step]:
@@ -82,27 +66,19 @@ def setting_up(draft: Draft) -> Iterator[Step]:
         may_be_left=True,
         answer=lambda line: _wall(line, half.od or 0.0, units),
     )
-    title = half.title or "tube"
+    title, first = half.title or "tube", half.tubes[0]
     yield Step(
         "tube",
         "the name of the tube",
         f"Tube [{title}] > ",
         ("What is the tube called?",),
-        done=half.tube is not None,
-        answer=lambda line: of_tube("name", line or title),
+        done=first.name is not None,
+        answer=lambda line: of_tube(first, "name", line or title),
     )
-    yield from _die_steps(half, units)
-    yield from _grip_step(draft, units)
-    if not half.other_evidence:
-        yield Step(
-            "bends",
-            "the number of bends",
-            "Bends > ",
-            ("How many bends does it have? Enter if you do not know: they are then found.",),
-            done=half.bends is not None,
-            may_be_left=True,
-            answer=_bends,
-        )
+    yield from die_steps(half, first, units)
+    yield from grip_step(draft, units)
+    if not first.other_evidence:
+        yield bends_step(first)
 
 
 def _title(line: str) -> Edit:
@@ -148,120 +124,14 @@ def _shop(line: str, shops: list[str]) -> Edit | None:
 
 
 def _od(line: str, units: Units) -> Edit:
-    if odd := check_tube_size(_size(line, units, "1-1/2"), None):
+    if odd := check_tube_size(size_typed(line, units, "1-1/2"), None):
         raise Unfit(odd)
-    return set_to("tubing", "od", value=_value(line))
+    return set_to("tubing", "od", value=value_typed(line))
 
 
 def _wall(line: str, od: float, units: Units) -> Edit | None:
     if not line:
         return None
-    if odd := check_tube_size(od, _size(line, units, "0.095")):
+    if odd := check_tube_size(od, size_typed(line, units, "0.095")):
         raise Unfit(odd)
-    return set_to("tubing", "wall", value=_value(line))
-
-
-def _size(line: str, units: Units, like: str) -> float:
-    if not line:
-        raise Unfit(f"This is needed. Write it like {like}.")
-    size = parse_length(line, units)
-    if size <= 0:
-        raise Unfit(f'"{line}" must be more than nothing. Check the figure.')
-    return size
-
-
-def _value(line: str) -> str | int | float:
-    value = typed_value(line)
-    assert isinstance(value, str | int | float)
-    return value
-
-
-def _die_steps(half: HalfMade, units: Units) -> Iterator[Step]:
-    fitting = [die for die in half.dies if die.od is None or half.od is None or abs(die.od - half.od) <= SAME_SIZE]
-    if fitting:
-        yield Step(
-            "die",
-            "the die",
-            "Die [1] > " if len(fitting) == 1 else "Die > ",
-            (
-                "Which die is it bent on? Type its number or its name.",
-                *(f"{number}  {_described(die, units)}" for number, die in enumerate(fitting, 1)),
-            ),
-            done=half.die is not None or len(half.dies) == 1,
-            begun=half.die is not None,
-            answer=lambda line: _die(line, fitting),
-        )
-        return
-    why = "None of your dies takes tubing of that OD. " if half.dies else ""
-    yield Step(
-        "die",
-        "the die",
-        "CLR > ",
-        (f"{why}What is the centreline radius of the die? It is stamped on it.",),
-        done=half.die is not None,
-        answer=lambda line: _own_die(line, half, units),
-    )
-
-
-def _grip_step(draft: Draft, units: Units) -> Iterator[Step]:
-    """How much the clamp holds, of a die that stands in the job itself."""
-    half, own = draft.standing.half, draft.document.data.get("die")
-    if isinstance(own, list) and len(own) == 1 and half.dies:
-        yield Step(
-            "grip",
-            "the grip of the die",
-            "Grip > ",
-            ("What is the shortest straight that the clamp can hold between two bends? Enter if you do not know.",),
-            done=half.dies[0].grip is not None,
-            may_be_left=True,
-            answer=lambda line: _grip(line, units),
-        )
-
-
-def _described(die: Die, units: Units) -> str:
-    takes = "" if die.od is None else f", for {size_text(die.od, units)} OD"
-    return f"{die.name}: radius {size_text(die.clr, units)}{takes}"
-
-
-def _die(line: str, fitting: list[Die]) -> Edit:
-    names = [die.name for die in fitting]
-    if not line and len(names) == 1:
-        line = names[0]
-    if line not in names and line.isdecimal() and 0 < int(line[:9]) <= len(names):
-        line = names[int(line) - 1]
-    if line not in names:
-        raise Unfit("There is no such die in the list. Type its number or its name.")
-    return of_tube("die", line)
-
-
-def _own_die(line: str, half: HalfMade, units: Units) -> Edit:
-    """A die that stands in the job itself, called by its radius."""
-    clr = _size(line, units, "5-1/2")
-    if half.od is not None and clr < _TIGHTEST * half.od:
-        raise Unfit("That radius is under the OD, and no tube bends so tightly. Check the figure and its unit.")
-    name = " ".join(line.split())
-    row = {"clr": _value(line)}
-    if any(die.name == name for die in half.dies):
-        name = f"{name} for this job"
-        row = {"name": name, **row}
-
-    def edit(document: JobDocument) -> None:
-        add_table(document, "die", row)
-        of_tube("die", name)(document)
-
-    return edit
-
-
-def _grip(line: str, units: Units) -> Edit | None:
-    if not line:
-        return None
-    _size(line, units, "3")
-    return set_to("die", 0, "grip", value=_value(line))
-
-
-def _bends(line: str) -> Edit | None:
-    if line.lower() in _UNKNOWN:
-        return None
-    if not line.isdecimal() or not line.isascii() or int(line[:9]) > MOST_BENDS:
-        raise Unfit(f"Write how many bends it has, 0 to {MOST_BENDS}, or Enter if you do not know.")
-    return of_tube("bends", int(line))
+    return set_to("tubing", "wall", value=value_typed(line))

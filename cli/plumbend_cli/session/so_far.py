@@ -31,9 +31,10 @@ def _figure(mm: float, doubt: float, units: Units, axis: Axis) -> str:
 
 def dots_of(standing: Standing) -> list[Dot]:
     """Every place whose forward and left are known."""
+    tube_of = {point.name: point.tube for point in standing.half.points}
     dots = []
     for place in standing.half.places:
         known = {axis: mm for axis, mm, _ in standing.figures(place.name)}
         if "forward" in known and "left" in known:
-            dots.append(Dot(place.name, known["forward"], known["left"], place.base))
+            dots.append(Dot(place.name, known["forward"], known["left"], place.base, tube_of.get(place.name)))
     return dots

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from plumbend.errors import BadText
 from plumbend.job.begun_job import begins_with_how
 
-ALONE = ("undo", "list", "where", "done", "help")
+ALONE = ("undo", "list", "where", "tube", "done", "help")
 """Commands that nothing follows."""
 
 NUMBERED = ("edit", "strike")

@@ -19,6 +19,8 @@ from plumbend.job.written_rows import Form, WrittenRows
 from plumbend.units import Units
 
 _FIGURES_JOINED = re.compile(r",(?=[^\s\d])")
+_LEFT_OUT_BEGINS = "# Left out when asked: "
+_LEFT_OUT = re.compile(rf"^{_LEFT_OUT_BEGINS}(.*?)[ \t]*(?=\r?$)", re.MULTILINE)
 _TOUCHED = ("touched", "od", "from_touched", "from_od")
 
 
@@ -38,6 +40,25 @@ def add_table(document: JobDocument, name: Literal["die", "tube"], table: Row) -
     before = document.snapshot()
     text = WrittenRows(before.text, (name,), str(document.path)).insert(None, table)
     document.restore(Snapshot(text, before.sheets))
+
+
+def leave_out(document: JobDocument, question: str) -> None:
+    """Note in a remark of the file that a question was left out when it was asked, so that it is not asked again."""
+    before = document.snapshot()
+    found = _LEFT_OUT.search(before.text)
+    if found is None:
+        newline = "\r\n" if "\r\n" in before.text else "\n"
+        end = "" if before.text.endswith("\n") or not before.text else newline
+        text = f"{before.text}{end}{_LEFT_OUT_BEGINS}{question}{newline}"
+    else:
+        text = f"{before.text[: found.end()]}, {question}{before.text[found.end() :]}"
+    document.restore(Snapshot(text, before.sheets))
+
+
+def left_out(document: JobDocument) -> frozenset[str]:
+    """The questions that :func:`leave_out` noted."""
+    found = _LEFT_OUT.search(document.text())
+    return frozenset(part.strip() for part in found[1].split(",")) if found else frozenset()
 
 
 def typed_value(typed: str) -> Value:

@@ -56,6 +56,26 @@ class PointSoFar:
 
 
 @dataclass(frozen=True, slots=True)
+class TubeSoFar:
+    """A tube; what is None is not there yet.
+
+    Attributes:
+        index: which one of the job's, counted from 0.
+        name, bends: as typed.
+        die: as typed, a name or a radius.
+        other_evidence: it is given by a program, a scan or readings of its own.
+        points: in order.
+    """
+
+    index: int = 0
+    name: str | None = None
+    die: str | float | None = None
+    bends: int | None = None
+    other_evidence: bool = False
+    points: tuple[PointSoFar, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class ReadingSoFar:
     """A reading of the vehicle.
 
@@ -78,10 +98,8 @@ class HalfMade:
         title, units, shop: of the job.
         od, wall: mm, of the tubing.
         dies: the job's own and those of its shop file.
-        tube, die, bends: of the first tube; the die as typed.
-        other_evidence: that tube is given by a program, a scan or readings of its own.
+        tubes: in order; one of which nothing is known where there is none yet.
         bases: in order, as far as they say where they are; ``base_rows`` are their keys as typed.
-        points: of all tubes, in order.
         places: bases, points, then what readings alone name.
         readings: in the order typed; those that are struck out too.
         planes: those that readings need.
@@ -93,16 +111,17 @@ class HalfMade:
     od: float | None
     wall: float | None
     dies: tuple[Die, ...]
-    tube: str | None
-    die: str | float | None
-    bends: int | None
-    other_evidence: bool
+    tubes: tuple[TubeSoFar, ...]
     bases: tuple[Place, ...]
     base_rows: tuple[Mapping[str, Any], ...]
-    points: tuple[PointSoFar, ...]
     places: tuple[Place, ...]
     readings: tuple[ReadingSoFar, ...]
     planes: tuple[CentrePlane, ...]
+
+    @property
+    def points(self) -> tuple[PointSoFar, ...]:
+        """Of all tubes, in order."""
+        return tuple(point for tube in self.tubes for point in tube.points)
 
     @property
     def counted(self) -> tuple[Reading, ...]:
@@ -143,7 +162,6 @@ def read_half_made(document: JobDocument) -> HalfMade:
     frame = _frame(vehicle, tubing.od, good_to, how.units, mistakes)
     dies = _dies(table, folder, top, mistakes)
     mistakes.raise_any()
-    first = tubes[0][0] if tubes else _Tube()
     return HalfMade(
         title=table.title,
         units=table.units,
@@ -151,13 +169,9 @@ def read_half_made(document: JobDocument) -> HalfMade:
         od=tubing.od,
         wall=tubing.wall,
         dies=tuple(dies),
-        tube=first.name,
-        die=first.die,
-        bends=first.bends,
-        other_evidence=any(part is not None for part in (first.program, first.scan, first.readings)),
+        tubes=tuple(tubes) or (TubeSoFar(),),
         bases=tuple(vehicle.placing.bases.values()),
         base_rows=tuple(table.base or ()),
-        points=tuple(point for _, points in tubes for point in points),
         places=frame.places,
         readings=tuple(_in_order(frame)),
         planes=frame.planes,
@@ -179,8 +193,8 @@ def _read_tube(
     mistakes: Mistakes,
     vehicle: Vehicle,
     good_to: GoodTo,
-) -> tuple[TubeTable, list[PointSoFar]]:
-    """A tube and its points, which the vehicle's places take in."""
+) -> TubeSoFar:
+    """A tube with its points, which the vehicle's places take in."""
     spot = top.within(("tube", index), called("tube", row.get("name"), index + 1))
     table = read_table(_Tube, row, spot, how, mistakes)
     points = []
@@ -195,7 +209,8 @@ def _read_tube(
             place = Place(point.name, point.at or (None, None, None), sds, hints=point.hint or ())
             vehicle.placing.points.setdefault(point.name, place)
         points.append(PointSoFar(table.name or "", at, point.name, point.what, point.leg, point_row))
-    return table, points
+    other_evidence = any(part is not None for part in (table.program, table.scan, table.readings))
+    return TubeSoFar(index, table.name, table.die, table.bends, other_evidence, tuple(points))
 
 
 def _point_rows(table: TubeTable, spot: Spot, folder: Path, how: HowWritten, mistakes: Mistakes) -> PointRows:
