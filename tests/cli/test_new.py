@@ -94,7 +94,7 @@ def test_undo_goes_back_answer_by_answer(folder: Path) -> None:
 def test_what_cannot_be_read_is_told_and_asked_again(folder: Path) -> None:
     wrong = {
         "tape 41-3/8": "It does not name the other place. Write it like A tape B1 41-3/8.",
-        "tap B1 41": '"B1" is no way to measure.',
+        "tap B1 41": '"tap" is no way to measure. Did you mean "tape"?',
         "height 34-3/7": '"34-3/7" has a fraction in parts of 7, which no tape shows. Write halves,',
         "drop 14": '"14" is not two figures, how far forward and how far left. Write it like A drop 14, L 12-1/2.',
         "drop L 14, 12": '"L 14" says left or right where forward or aft is measured.',
@@ -155,6 +155,13 @@ def test_tapes_that_cannot_meet_are_asked_about(folder: Path) -> None:
     typist = sit(folder, ["height 43-3/8"], folder / FILE)
     assert typist.has_read("That does not go with the other readings: together they are out by")
     assert typist.asked[-1] == "y keeps it, or type it again > "
+
+
+def test_a_tape_and_a_height_alone_do_not_contradict_each_other(folder: Path) -> None:
+    """25 November 2026: a place guessed straight above the base that it was taped from stayed there."""
+    typist = sit(folder, [*TO_A, "tape B1 36-9/16", "height 34-3/8", "tape B4 38-9/16"])
+    assert set(typist.asked[-4:]) == {"A > "}
+    assert not typist.has_read("That does not go")
 
 
 def test_a_name_that_is_not_there_is_asked_about(folder: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -9,8 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from plumbend.advice import measure_next
-from plumbend.errors import BadFile
+from plumbend.errors import BadFile, Mistake
 from plumbend.job.frame_report import check_to_json
+from plumbend.job.model import Job
 from plumbend.job.reader import read_job
 from plumbend.solving import solve
 from plumbend.survey import frame_report, survey
@@ -64,6 +66,13 @@ FIGURES = st.one_of(
 )
 
 
+def read_or_told(file: Path) -> tuple[Job | None, Sequence[Mistake]]:
+    try:
+        return read_job(file), ()
+    except BadFile as fault:
+        return None, fault.mistakes
+
+
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.lists(st.tuples(st.sampled_from(KINDS), FIGURES), min_size=1, max_size=3),
@@ -79,14 +88,10 @@ def test_odd_readings_end_in_a_report_or_a_message(
     lines = [*(kind.format(*[figure] * kind.count("{}")) for kind, figure in odd), *placed]
     file = tmp_path / "job.toml"
     file.write_text(JOB.format(units=units, readings="\n".join(lines), tape=tape, far=far), encoding="utf-8")
-    try:
-        job = read_job(file)
-    except BadFile as fault:
-        assert fault.mistakes
-        for mistake in fault.mistakes:
-            assert mistake.line is not None
-            assert mistake.what
-            assert mistake.mend
+    job, mistakes = read_or_told(file)
+    if job is None:
+        assert mistakes
+        assert all(mistake.line is not None and mistake.what and mistake.mend for mistake in mistakes)
         return
     assert job.frame is not None
     found = survey(job, job.frame, job.units)

@@ -39,8 +39,9 @@ def naming(draft: Draft) -> Iterator[Step]:
         "the bases",
         f"Bases [{' '.join(_USUAL_BASES)}] > ",
         (
-            "Bases are marks on the vehicle or the floor that you measure from. Three or four are best, a yard or "
-            "more apart and not in one line. Type their names, or none to measure without.",
+            "Bases are marks on the vehicle or the floor that you measure from. Three or four are best, "
+            f"{'a yard' if units == 'in' else 'a metre'} or more apart and not in one line. Type their names, or none "
+            "to measure without.",
         ),
         done=bool(half.bases),
         may_be_left=True,

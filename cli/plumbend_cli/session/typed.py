@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from dataclasses import dataclass
 
 from plumbend.errors import BadText
 from plumbend.job.begun_job import begins_with_how
+from plumbend.job.vehicle_tables import KINDS
 
 ALONE = ("undo", "list", "where", "tube", "done", "help")
 """Commands that nothing follows."""
@@ -76,10 +78,17 @@ def measured(line: str, target: str | None) -> At | Line:
         if target is None:
             raise BadText(line, "does not say which place", f"Write its name in front, such as A {line}.")
         return Line(f"{quoted(target)} {line}")
+    first, *rest = line.split() or [""]
+    if target is not None and rest and not begins_with_how(rest) and _looks_like_how(first):
+        return Line(f"{quoted(target)} {line}")  # a slip in the word, not the name of a place
     named = _NAME.fullmatch(line)
     if named and (found := _AT.fullmatch(named[3])):
         return At(named[1] or named[2], figures(found[1], line))
     return Line(line)
+
+
+def _looks_like_how(word: str) -> bool:
+    return bool(difflib.get_close_matches(word.lower(), KINDS, n=1, cutoff=0.6))
 
 
 def is_reading(line: str) -> bool:
