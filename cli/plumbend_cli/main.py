@@ -37,6 +37,19 @@ def _units(word: str) -> Units:
     raise typer.BadParameter(f'"{word}" is not a unit to work in. Say in or mm.')
 
 
+_JobFile = Annotated[str, typer.Argument(help="The job file.")]
+_AsJson = Annotated[bool, typer.Option("--json", help="Write the result as JSON, and nothing else.")]
+_ShownIn = Annotated[
+    Units | None,
+    typer.Option(parser=_units, metavar=_UNITS, help="Write lengths in these instead of the job's own."),
+]
+
+
+def _refuse_units_with_json(json: bool, units: Units | None) -> None:
+    if json and units:
+        raise typer.BadParameter("JSON is always in mm and degrees. Leave --units out.", param_hint="--units")
+
+
 @app.callback(invoke_without_command=True)
 def plumbend(
     context: typer.Context,
@@ -82,12 +95,9 @@ def new(
 
 @app.command(epilog="Example: plumbend solve samples/stretcher-rail.toml")
 def solve(
-    job: Annotated[str, typer.Argument(help="The job file.")],
-    json: Annotated[bool, typer.Option("--json", help="Write the result as JSON, and nothing else.")] = False,
-    units: Annotated[
-        Units | None,
-        typer.Option(parser=_units, metavar=_UNITS, help="Write lengths in these instead of the job's own."),
-    ] = None,
+    job: _JobFile,
+    json: _AsJson = False,
+    units: _ShownIn = None,
     keep: Annotated[
         list[str] | None,
         typer.Option(
@@ -101,8 +111,7 @@ def solve(
     Ends with status 0 where all are solved, 2 where a file cannot be read or understood, 3 where some tube
     cannot be bent.
     """
-    if json and units:
-        raise typer.BadParameter("JSON is always in mm and degrees. Leave --units out.", param_hint="--units")
+    _refuse_units_with_json(json, units)
     from plumbend.job.reader import read_job
     from plumbend.solving import solve as solve_job
 
@@ -128,20 +137,18 @@ def solve(
 
 @app.command(epilog="Example: plumbend check samples/stretcher-rail.toml")
 def check(
-    job: Annotated[str, typer.Argument(help="The job file.")],
-    json: Annotated[bool, typer.Option("--json", help="Write the result as JSON, and nothing else.")] = False,
-    units: Annotated[
-        Units | None,
-        typer.Option(parser=_units, metavar=_UNITS, help="Write lengths in these instead of the job's own."),
-    ] = None,
+    job: _JobFile,
+    json: _AsJson = False,
+    units: _ShownIn = None,
     keep: Annotated[
         list[str] | None,
-        typer.Option(help="A reading that is never left out, by its number or its line; may be said again."),
+        typer.Option(
+            metavar="NAME", help="A reading that is never left out, by its number or its line; may be said again."
+        ),
     ] = None,
 ) -> None:
     """Work out the places of a job's bases and points, and find the readings that cannot be right."""
-    if json and units:
-        raise typer.BadParameter("JSON is always in mm and degrees. Leave --units out.", param_hint="--units")
+    _refuse_units_with_json(json, units)
     from plumbend.errors import BadFile, Mistake
     from plumbend.job.reader import read_job
 

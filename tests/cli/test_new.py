@@ -159,8 +159,9 @@ def test_tapes_that_cannot_meet_are_asked_about(folder: Path) -> None:
 
 def test_a_tape_and_a_height_alone_do_not_contradict_each_other(folder: Path) -> None:
     """25 November 2026: a place guessed straight above the base that it was taped from stayed there."""
-    typist = sit(folder, [*TO_A, "tape B1 36-9/16", "height 34-3/8", "tape B4 38-9/16"])
-    assert set(typist.asked[-4:]) == {"A > "}
+    setting_up = ["Hoop", "in", "n", "1-1/2", "", "", "5-1/2", "", "", "A B C D", "B1 B2 B3", "", "", "left"]
+    typist = sit(folder, [*setting_up, "48", "30-1/8", "56-3/4", "tape B1 36-9/16", "height 34-3/8"])
+    assert typist.asked[-3:] == ["A > "] * 3
     assert not typist.has_read("That does not go")
 
 

@@ -265,3 +265,14 @@ def test_a_hint_that_the_readings_go_against_is_told(tmp_path: Path, hint: str, 
         "out or turn it round; if it is right, a reading of A is wrong."
     ]
     assert cautions_of(report_of(read_job(job)), "hint-against-readings") == (against if is_against else [])
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_of_readings_that_cannot_be_told_apart_the_first_typed_comes_first(tmp_path: Path, turned: bool) -> None:
+    heights = ["A height 500", "A up 530"]
+    typed = [*(heights[::-1] if turned else heights), "A drop 100, 400"]
+    report = report_of(job_of(tmp_path, "\n".join(typed) + "\n" + F))
+    (caution,) = cautions_of(report, "misread")
+    assert caution.startswith(
+        "One of these is wrong, and the others cannot tell which: " + " or ".join(f'"{line}"' for line in typed[:2])
+    )

@@ -121,7 +121,7 @@ def _off_the_ridge(adjusted: Adjusted) -> Adjusted:
 
     There a tape and a height seem to miss each other, for a small step aside changes neither.
     """
-    if adjusted.agrees or not adjusted.loose.any():
+    if adjusted.chi2 < 1 or not adjusted.loose.any():
         return adjusted
     network, aside = adjusted.network, adjusted.state.copy()
     aside[: adjusted.loose.size][adjusted.loose.ravel()] += _ASIDE

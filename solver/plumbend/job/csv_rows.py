@@ -11,6 +11,7 @@ from typing import Literal
 
 from plumbend.errors import BadValue
 from plumbend.job.files import refuse_file
+from plumbend.job.headed_csv import heading
 from plumbend.job.spreadsheet import read_sheet
 from plumbend.job.toml_text import Row, Value
 
@@ -131,8 +132,8 @@ def _eight_bit(data: bytes) -> str:
     return "utf-8"
 
 
-def _column(heading: str) -> str:
-    plain = re.sub(r"[\s-]+", "_", heading.lower())
+def _column(cell: str) -> str:
+    plain = heading(cell)
     return _SAME.get(plain, plain)
 
 

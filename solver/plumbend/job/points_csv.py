@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import difflib
-import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from plumbend.job.checking import note_unknown
-from plumbend.job.files import read_spreadsheet_text, refuse_file
+from plumbend.job.files import refuse_file
+from plumbend.job.headed_csv import HeadedSheet, note_cells_beyond, read_headed
 from plumbend.job.places import Mistakes, Spot, csv_spot, shortened
 from plumbend.job.source import Path as Keys
-from plumbend.job.spreadsheet import Row, read_sheet
+from plumbend.job.spreadsheet import Row
 from plumbend.job.tables import PointRow
 from plumbend.job.values import Reading
 from plumbend.notices import listed
@@ -45,22 +46,17 @@ def read_point_rows(path: Path, tube: str, units: Units, mistakes: Mistakes) -> 
     Raises:
         BadFile: the file cannot be read at all.
     """
-    name = str(path)
-    sheet = read_sheet(read_spreadsheet_text(path), name)
-    top, rows = sheet.rows[0], sheet.rows[1:]
-    headings = [re.sub(r"[\s-]+", "_", cell.lower()) for cell in top.cells]
-    if not {*_KNOWN, *_AXIS_OF} & set(headings):
-        raise refuse_file(name, "the first row holds no headings", f"Type {', '.join(_KNOWN)} there.", top.line)
-    if not rows:
-        raise refuse_file(name, "there are no points below the headings", "Type one to a row.", top.line)
-    spot = csv_spot(name, top.line, f"{tube}, headings", lambda _: "")
-    _need_columns(headings, spot)
-    _check_headings(headings, spot, mistakes)
-    read = [_read_row(headings, row, name, tube, mistakes) for row in rows]
+    sheet = read_headed(path, _KNOWN, _AXIS_OF)
+    if not sheet.rows:
+        raise refuse_file(sheet.name, "there are no points below the headings", "Type one to a row.", sheet.line)
+    spot = csv_spot(sheet.name, sheet.line, f"{tube}, headings", lambda _: "")
+    _need_columns(sheet.headings, spot)
+    _check_headings(sheet.headings, spot, mistakes)
+    read = [_read_row(sheet, row, tube, mistakes) for row in sheet.rows]
     return PointRows(tuple(read), Reading(units, from_csv=True, decimal_comma=sheet.decimal_comma))
 
 
-def _need_columns(headings: list[str], spot: Spot) -> None:
+def _need_columns(headings: Sequence[str], spot: Spot) -> None:
     """Raise BadFile for the columns that are missing: the rows say nothing without them."""
     missing = Mistakes()
     axes = {_AXIS_OF[heading] for heading in headings if heading in _AXIS_OF}
@@ -73,7 +69,7 @@ def _need_columns(headings: list[str], spot: Spot) -> None:
     missing.raise_any()
 
 
-def _check_headings(headings: list[str], spot: Spot, mistakes: Mistakes) -> None:
+def _check_headings(headings: Sequence[str], spot: Spot, mistakes: Mistakes) -> None:
     """Note columns that are there twice or not known."""
     plain = ["xyz"[_AXIS_OF[heading]] if heading in _AXIS_OF else heading for heading in headings if heading]
     for heading in dict.fromkeys(plain):
@@ -83,10 +79,10 @@ def _check_headings(headings: list[str], spot: Spot, mistakes: Mistakes) -> None
             mistakes.add(spot, (), f'there are two columns "{shortened(heading)}"', "Keep one of them.")
 
 
-def _read_row(headings: list[str], row: Row, file: str, tube: str, mistakes: Mistakes) -> tuple[dict[str, Any], Spot]:
+def _read_row(sheet: HeadedSheet, row: Row, tube: str, mistakes: Mistakes) -> tuple[dict[str, Any], Spot]:
     """The row's keys and values, its three figures gathered under "at" unless all are empty, and its place."""
-    cells = dict(zip(headings, row.cells, strict=False))
-    columns = {_AXIS_OF[heading]: heading for heading in headings if heading in _AXIS_OF}
+    cells = dict(zip(sheet.headings, row.cells, strict=False))
+    columns = {_AXIS_OF[heading]: heading for heading in sheet.headings if heading in _AXIS_OF}
 
     def called(keys: Keys) -> str:
         if keys[:1] == ("at",):
@@ -94,10 +90,8 @@ def _read_row(headings: list[str], row: Row, file: str, tube: str, mistakes: Mis
         return "".join(map(str, keys[:1]))
 
     words = f'point "{cells["name"]}"' if cells.get("name") else f"row {row.line}"
-    spot = csv_spot(file, row.line, f"{tube}, {words}", called)
-    if any(row.cells[len(headings) :]):
-        mend = "If commas stand for decimal points here, save the file with semicolons between the cells."
-        mistakes.add(spot, (), "there are more cells than headings", mend)
+    spot = csv_spot(sheet.name, row.line, f"{tube}, {words}", called)
+    note_cells_beyond(row, sheet, spot, mistakes)
     values: dict[str, Any] = {key: cells[key] for key in _KNOWN if key not in "xyz" and cells.get(key)}
     figures = {axis: cells.get(column, "") for axis, column in columns.items()}
     if any(figures.values()):

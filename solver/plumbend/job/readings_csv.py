@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 from plumbend.job.checking import note_unknown
-from plumbend.job.files import read_spreadsheet_text, refuse_file
+from plumbend.job.headed_csv import HeadedSheet, note_cells_beyond, read_headed
 from plumbend.job.model import StruckOut, Written
 from plumbend.job.places import Mistakes, Spot, csv_spot
 from plumbend.job.reading_lines import Fault, read_tail
 from plumbend.job.source import Path as Keys
-from plumbend.job.spreadsheet import Row, read_sheet
+from plumbend.job.spreadsheet import Row
 from plumbend.job.values import Reading
 from plumbend.job.vehicle_entries import OUT, Entries, Entry, known_word, note_unknown_word, row_of
 from plumbend.job.vehicle_tables import KINDS, PLANE_NAMES, GapRow, VehicleRow
@@ -38,23 +39,19 @@ def read_readings_csv(path: Path, units: Units, mistakes: Mistakes) -> Entries:
     Raises:
         BadFile: the file cannot be read at all.
     """
-    name = str(path)
-    sheet = read_sheet(read_spreadsheet_text(path), name)
-    top, rows = sheet.rows[0], sheet.rows[1:]
-    headings = [re.sub(r"[\s-]+", "_", cell.lower()) for cell in top.cells]
-    if not set(_KNOWN) & set(headings):
-        raise refuse_file(name, "the first row holds no headings", f"Type {', '.join(_KNOWN)} there.", top.line)
-    _check_headings(headings, csv_spot(name, top.line, "headings", lambda _: ""), mistakes)
+    sheet = read_headed(path, _KNOWN)
+    name = sheet.name
+    _check_headings(sheet.headings, csv_spot(name, sheet.line, "headings", lambda _: ""), mistakes)
     reading = Reading(units, from_csv=True, decimal_comma=sheet.decimal_comma)
     entries = Entries()
-    for index, row in enumerate(rows):
-        cells = dict(zip(headings, row.cells, strict=False))
+    for index, row in enumerate(sheet.rows):
+        cells = dict(zip(sheet.headings, row.cells, strict=False))
         written = Written(name, row.line, "csv", index, cells.get("note") or None)
         if cells.get("note", "").lower().partition(":")[0] == OUT:
             typed = " ".join(filter(None, (cells.get(key) for key in ("point", "how", "from", "value", "value2"))))
             entries.struck_out.append(StruckOut(typed, written))
             continue
-        entry = _read_row(cells, row, len(headings), reading, written, mistakes)
+        entry = _read_row(cells, row, sheet, reading, written, mistakes)
         if entry is None:
             entries.is_sure = False
         else:
@@ -62,7 +59,7 @@ def read_readings_csv(path: Path, units: Units, mistakes: Mistakes) -> Entries:
     return entries
 
 
-def _check_headings(headings: list[str], spot: Spot, mistakes: Mistakes) -> None:
+def _check_headings(headings: Sequence[str], spot: Spot, mistakes: Mistakes) -> None:
     """Raise BadFile for columns that are missing; note those that are there twice or not known."""
     missing = Mistakes()
     for column in _NEEDED:
@@ -79,7 +76,7 @@ def _check_headings(headings: list[str], spot: Spot, mistakes: Mistakes) -> None
 
 
 def _read_row(
-    cells: dict[str, str], row: Row, columns: int, reading: Reading, written: Written, mistakes: Mistakes
+    cells: dict[str, str], row: Row, sheet: HeadedSheet, reading: Reading, written: Written, mistakes: Mistakes
 ) -> Entry | None:
     def called(keys: Keys) -> str:
         return _column(how, keys)
@@ -87,9 +84,7 @@ def _read_row(
     how: str | None = None
     spot = csv_spot(written.file, row.line, f"row {row.line}", called)
     before = len(mistakes)
-    if any(row.cells[columns:]):
-        mend = "If commas stand for decimal points here, save the file with semicolons between the cells."
-        mistakes.add(spot, (), "there are more cells than headings", mend)
+    note_cells_beyond(row, sheet, spot, mistakes)
     typed = cells.get("how", "")
     how = known_word(typed)
     if not cells.get("point"):

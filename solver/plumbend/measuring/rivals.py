@@ -24,7 +24,7 @@ _CLOSE_ALIKE = 2 * math.log(1000)
 """The same for readings whose misses go together: there a slight fault of the accuracies weighs more."""
 
 ROUNDING = 3
-"""Decimals to which rivals are compared: those that differ by less stay in the order of the rows that told of them."""
+"""Decimals to which rivals are compared: those that differ by less stand in the order typed."""
 
 _STOOD_OUT = 4
 _MOST = 8
@@ -81,7 +81,7 @@ def rivals_of(trials: Trials, i: int, out: Out, *, wider: bool = False) -> list[
     best = min(rival.behind for rival in rivals)
     rivals = [replace(rival, behind=rival.behind - best) for rival in rivals]
     near_enough = [rival for rival, (_, k, _) in zip(rivals, tried, strict=True) if rival.behind < margin[k]]
-    return sorted(near_enough, key=lambda rival: round(rival.behind, ROUNDING))
+    return sorted(near_enough, key=lambda rival: (round(rival.behind, ROUNDING), rival.index))
 
 
 def seen_from(adjusted: Adjusted, network: Network) -> Snooping:

@@ -50,7 +50,8 @@ class Trial:
     @property
     def log_chances(self) -> FloatArray:
         """(n,) logarithm of the chance that each is as far off as it is; 0 for those kept."""
-        return np.where(self.kept, 0.0, self.snooping.log_chances)
+        # rounded, so that of readings that stand alike the first as typed is taken, not the one that rounding favours
+        return np.where(self.kept, 0.0, self.snooping.log_chances).round(6)
 
     def worst(self, most: int, limit: float) -> list[int]:
         """Indices, among all, of at most ``most`` whose log chance is below ``limit``, the least first."""
