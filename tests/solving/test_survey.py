@@ -269,7 +269,7 @@ def test_a_hint_that_the_readings_go_against_is_told(tmp_path: Path, hint: str, 
 
 @pytest.mark.parametrize("turned", [False, True])
 def test_of_readings_that_cannot_be_told_apart_the_first_typed_comes_first(tmp_path: Path, turned: bool) -> None:
-    heights = ["A height 500", "A up 530"]
+    heights = ["A height 517.3", "A height 546.9"]
     typed = [*(heights[::-1] if turned else heights), "A drop 100, 400"]
     report = report_of(job_of(tmp_path, "\n".join(typed) + "\n" + F))
     (caution,) = cautions_of(report, "misread")
