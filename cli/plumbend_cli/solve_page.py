@@ -165,11 +165,19 @@ def _what_text(point: Point) -> str:
 
 
 def _miss_texts(missed: PointMiss, is_worst: bool, units: Units) -> tuple[str, str]:
-    """How far off, and beside it in words: on which side of an outside point, and whether it stands out."""
+    """How far off, and beside it in words: on which side of a place off the axis, and whether it stands out."""
     size = length_text(abs(missed.miss), units, parts=32)
     nothing = size in ("0", "0.0")
-    side = "" if missed.what != "outside" or nothing else "off" if missed.miss > 0 else "inside"
+    side = "" if nothing or missed.what not in _SIDE_WORDS else _SIDE_WORDS[missed.what][int(missed.miss < 0)]
     return size, f"{side}  {_mark(missed.suspect, is_worst and not nothing)}".strip()
+
+
+_SIDE_WORDS = {
+    "outside": ("off", "inside"),
+    "touch": ("too far off", "too near"),
+    "clear": ("to spare", "too near"),
+}
+"""What a place off the axis is called whose miss is away from the tube, and whose miss is toward it."""
 
 
 def _mark(suspect: bool, is_worst: bool) -> str:

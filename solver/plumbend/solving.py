@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -56,18 +56,39 @@ def solve(job: Job, units: Units | None = None, keep: Sequence[str] = ()) -> Res
     """
     units = units or job.units
     asked, others = _asked(job, keep)
+
+    def bench(tube: WantedTube) -> Bench:
+        return Bench(job.tubing, tube.die, units)
+
     if job.frame is None:
-        return Result(
-            job.title, tuple(_solve_tube(tube, Bench(job.tubing, tube.die, units), asked) for tube in job.tubes)
-        )
+        return Result(job.title, _in_order(job.tubes, bench, lambda tube: _solve_tube(tube, bench(tube), asked)))
     from plumbend.survey import frame_report, survey  # a job without readings does not pay for them
 
     found = survey(job, job.frame, units, others)
     return Result(
         job.title,
-        tuple(_solve_placed(tube, found, Bench(job.tubing, tube.die, units), asked) for tube in job.tubes),
+        _in_order(job.tubes, bench, lambda tube: _solve_placed(tube, found, bench(tube), asked)),
         frame_report(found),
     )
+
+
+def _in_order(
+    tubes: Sequence[WantedTube], bench: Callable[[WantedTube], Bench], solve_one: Callable[[WantedTube], TubeResult]
+) -> tuple[TubeResult, ...]:
+    """Every tube solved by itself, but for legs that are to be parallel to those of a tube before it."""
+    found: dict[str, TubeResult] = {}
+    for tube in tubes:
+        held: WantedTube | Notice = tube
+        if tube.beside:
+            from plumbend.job.beside import held_beside  # only a tube that is to lie like another pays for it
+
+            held = held_beside(tube, found)
+        if isinstance(held, Notice):
+            ends = (tube.names[0], tube.names[-1]) if tube.names else PROGRAM_ENDS
+            found[tube.name] = _none_found(tube, bench(tube), ends, [held])
+        else:
+            found[tube.name] = solve_one(held)
+    return tuple(found.values())
 
 
 def _asked(job: Job, keep: Sequence[str]) -> tuple[Asked, list[str]]:
@@ -99,19 +120,27 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
     if tube.program is not None:
         return _from_program(tube, tube.program, bench)
     ends = (tube.points[0].name, tube.points[-1].name) if tube.points else PROGRAM_ENDS
-    measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan)
+    measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan, tube.demands)
     if tube.copied:
         return _copy(tube, measured, bench, ends)
     fit = fit_tube(measured, tube.bends, bench.limits)
     if fit is None:
         return _no_tube(tube, bench, ends)
-    found = judged(tube, measured, off_its_limits(fit, bench.limits), bench, ends, asked)
+    fit = off_its_limits(fit, bench.limits)
+    if fit.evidence.is_held:
+        from plumbend.holding import remarks_on_held  # a tube that must keep to nothing does not pay for it
+
+        kept = remarks_on_held(measured, fit, bench, ends)
+        if kept is not None:
+            return _solved(tube, bench, ends, fit, report_on(measured, fit, None), kept)
+    found = judged(tube, measured, fit, bench, ends, asked)
     fit, blamed = found.fit, found.blamed
     if not found.refusals:
         fit = widened(fit)
         blamed = blamed + disagreement(fit, measured, bench.units)
     remarks = [
         *found.refusals,
+        *_sides(fit, bench),
         *mirrored_twin(fit),
         *blamed,
         *way_taken(fit, bench.limits),
@@ -120,6 +149,15 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
         *not_seen_along(fit),
     ]
     return _solved(tube, bench, ends, fit, report_on(measured, fit, found.found), remarks)
+
+
+def _sides(fit: Fit, bench: Bench) -> list[Notice]:
+    """What is to be said of the sides on which the tube passes places on the body."""
+    if not any(point.what in ("touch", "clear") for point in fit.evidence.points):
+        return []
+    from plumbend.shape.sides import remarks_on_sides  # a tube that touches nothing does not pay for it
+
+    return remarks_on_sides(fit, bench.limits)
 
 
 def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, str]) -> TubeResult:

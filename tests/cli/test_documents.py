@@ -76,7 +76,7 @@ def test_every_command_is_shown_in_the_readme() -> None:
 
 
 def test_the_job_in_the_readme_reads(tmp_path: Path) -> None:
-    text, readings, good_to = blocks("toml")
+    text, _, readings, _, good_to = blocks("toml")
     file = tmp_path / "job.toml"
     # readings of the tube go in below its points
     file.write_text("\n".join([*text, *readings, *good_to]), encoding="utf-8")
@@ -87,6 +87,27 @@ def test_the_job_in_the_readme_reads(tmp_path: Path) -> None:
     (tube,) = solve(job).tubes
     assert tube.solved
     assert not [notice for notice in tube.notices if notice.level == "caution"]
+
+
+def test_the_places_on_the_body_and_the_demands_in_the_readme_read(tmp_path: Path) -> None:
+    text, points, _, demands, _ = blocks("toml")
+    file = tmp_path / "job.toml"
+    second = ["[[tube]]", 'name = "right rail"', "bends = 3", *points, *demands]
+    file.write_text("\n".join([*text, *second]), encoding="utf-8")
+    tube = read_job(file).tubes[1]
+    assert [(point.name, point.what, point.standoff.called) for point in tube.points] == [
+        ("f", "touch", None),
+        ("k", "clear", "lamp bracket"),
+    ]
+    assert [demand.name for demand in tube.demands] == [
+        "leg 2 level",
+        "leg 1 along forward",
+        "leg 3 parallel to leg 1",
+        "bend 2 of 90 degrees",
+        "equal angles at bends 1 and 3",
+        "the tube symmetric",
+    ]
+    assert [(beside.tube, beside.other) for beside in tube.beside] == [("left rail", 2)]
 
 
 @pytest.mark.parametrize("text", [README, GUIDE], ids=["README", "DEVELOPERS"])

@@ -7,14 +7,17 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from plumbend.job.model import Job
+from plumbend.job.reader import read_job
 from plumbend.job.results import PartRadius, Result
 from plumbend.notices import Level, Notice
 from plumbend.shape.program import Program
+from plumbend.solving import solve
 from plumbend.units import Units
 from plumbend_cli.page import Paragraph, show
 from plumbend_cli.program_page import TANGENT_HEADING, VIEWPOINT, program_blocks, size_text, turn_text
@@ -231,3 +234,33 @@ def test_a_tube_of_readings_alone_has_no_table_of_points(evidence: Solved) -> No
     assert "Points, and" not in page
     assert "Scan" not in page
     assert "turn before bend 2" in page
+
+
+def test_places_on_the_body_say_on_which_side_they_are_missed(tmp_path: Path) -> None:
+    job = tmp_path / "stay.toml"
+    job.write_text(
+        """
+units = "mm"
+[tubing]
+od = 40
+[[die]]
+clr = 150
+[[tube]]
+name = "stay"
+bends = 0
+points = [
+  { name = "A", what = "end", at = [0, 0, 0] },
+  { name = "f", what = "touch", gap = 5, at = [400, 0, -28] },
+  { name = "g", what = "touch", at = [500, 0, -18] },
+  { name = "k", what = "clear", at = [600, 0, 40] },
+  { name = "F", what = "end", at = [1000, 0, 0] },
+]
+""",
+        encoding="utf-8",
+    )
+    read = read_job(str(job))
+    page = page_of((read, solve(read)), "mm")
+    words = {line.split()[0]: line for line in page.splitlines() if re.match(r"  [fgk] +(touch|clear)", line)}
+    assert "too far off" in words["f"]
+    assert "too near" in words["g"]
+    assert words["k"].endswith("to spare")

@@ -90,6 +90,6 @@ def test_slips_in_names_are_told_beside_all_other_mistakes() -> None:
         'job.toml, line 3 (line "A tape b1 900", from): there is no base or point "b1". Did you mean "B1"? Capitals '
         "and blanks count in a name.\n"
         'job.toml, line 4 (line "A hieght 30"): "hieght" is no way to measure. Did you mean "height"?\n'
-        'job.toml, line 25 (tube "rail", point "m1"): "what" is missing. Write what = "end", "corner", "centre" or '
-        '"outside".\n'
+        'job.toml, line 25 (tube "rail", point "m1"): "what" is missing. Write what = "end", "corner", "centre", '
+        '"outside", "touch" or "clear".\n'
     )

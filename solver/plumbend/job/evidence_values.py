@@ -13,21 +13,31 @@ from plumbend.shape.points import SIDES, PointKind
 from plumbend.units import Axis, parse_angle, parse_place
 
 _KINDS: dict[str, str] = {**{kind: kind for kind in get_args(PointKind)}, "center": "centre"}
-_LATER_KINDS = ("touch", "clear")
-_KINDS_TO_USE = "Use end, corner, centre or outside."
+_KINDS_TO_USE = "Use end, corner, centre, outside, touch or clear."
 _SIDES = {
     **SIDES,
     **dict.fromkeys(("fore", "forward"), SIDES["front"]),
     **dict.fromkeys(("back", "aft"), SIDES["rear"]),
 }
 _SIDES_TO_USE = "Write top, bottom, left, right, front or rear, or a direction such as side = [1, 0, -1]."
+_TUBE_IS = {
+    **dict.fromkeys(("above", "over"), SIDES["top"]),
+    **dict.fromkeys(("below", "under"), SIDES["bottom"]),
+    "left": SIDES["left"],
+    "right": SIDES["right"],
+    **dict.fromkeys(("front", "in front", "ahead"), SIDES["front"]),
+    **dict.fromkeys(("rear", "behind"), SIDES["rear"]),
+}
+_TUBE_IS_TO_USE = (
+    "Write where the tube lies seen from the place: above, below, left, right, front or behind, or a direction such as "
+    "tube_is = [1, 0, -1]."
+)
+_YES_OR_NO = {"yes": True, "true": True, "no": False, "false": False}
 _SLOPE = re.compile(r"(?:(?P<before>up|down)\b)?(?P<rest>.*?)(?:\b(?P<after>up|down))?", re.IGNORECASE | re.DOTALL)
 
 
 def _kind(value: Any, _: Reading) -> str:
     word = value.strip().lower() if isinstance(value, str) else ""
-    if word in _LATER_KINDS:
-        raise wrong("is a kind of point that is not read yet", _KINDS_TO_USE)
     if word not in _KINDS:
         raise wrong("is no kind of point", _KINDS_TO_USE)
     return _KINDS[word]
@@ -85,6 +95,23 @@ def _side(value: Any, reading: Reading) -> tuple[float, ...]:
     return direction(value, reading, "is no side of a tube", _SIDES_TO_USE)
 
 
+def _tube_is(value: Any, reading: Reading) -> tuple[float, ...]:
+    """A unit vector from the place to the tube."""
+    if isinstance(value, str) and value.strip().lower() in _TUBE_IS:
+        return _TUBE_IS[value.strip().lower()]
+    return direction(value, reading, "is no side on which a tube may lie", _TUBE_IS_TO_USE)
+
+
+def _exact(value: Any, reading: Reading) -> bool:
+    word = value.strip().lower() if reading.from_csv and isinstance(value, str) else value
+    if isinstance(word, str) and word in _YES_OR_NO:
+        return _YES_OR_NO[word]
+    if not isinstance(value, bool):
+        mend = "Write yes or no." if reading.from_csv else "Write true or false, without quotes."
+        raise wrong(f"is neither {'yes nor no' if reading.from_csv else 'true nor false'}", mend)
+    return value
+
+
 def direction(value: Any, reading: Reading, why: str, mend: str) -> tuple[float, ...]:
     """The unit vector along three numbers, a list or, in CSV, one cell; ``why`` and ``mend`` of what is none."""
     parts: Sequence[Any] = value if isinstance(value, list) else ()
@@ -116,6 +143,46 @@ def _readings(value: Any, _: Reading) -> Any:
     if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
         raise wrong("is not a list of readings", "Write readings = [ { bend = 1, angle = 31.5 }, ... ].")
     return value
+
+
+def _demands(value: Any, _: Reading) -> Any:
+    if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
+        raise wrong("is not a list of demands", "Write demands = [ { leg = 1, level = true }, ... ].")
+    return value
+
+
+def _said(value: Any, _: Reading) -> bool:
+    if value is not True:
+        raise wrong("is not true", "Write true, without quotes, or take the row out.")
+    return True
+
+
+def _along(value: Any, reading: Reading) -> tuple[str, tuple[float, ...]]:
+    """An axis in words, and the unit vector along it."""
+    if isinstance(value, str) and value.strip().lower() in AXES:
+        word = value.strip().lower()
+        return word, tuple(float(axis == word) for axis in AXES)
+    mend = 'Write along = "forward", "left" or "up", or a direction such as along = [1, 0, -1].'
+    way = direction(value, reading, "is no direction of the vehicle", mend)
+    return " ".join(f"{part:g}" for part in value), way
+
+
+def _parallel_to(value: Any, reading: Reading) -> tuple[str | None, int]:
+    """A leg, and the tube that it is of where that is another."""
+    if not isinstance(value, dict):
+        return None, whole(value, reading)
+    if set(value) != {"tube", "leg"} or not isinstance(value["tube"], str):
+        raise wrong("is no leg", 'Write parallel_to = 3, or parallel_to = { tube = "left rail", leg = 2 }.')
+    return value["tube"].strip(), whole(value["leg"], reading)
+
+
+def _bends(value: Any, reading: Reading) -> tuple[int, ...]:
+    if not isinstance(value, list) or len(value) < 2:
+        raise wrong("is not two bends or more", "Write them by number, such as equal_angles = [1, 3].")
+    bends = tuple(whole(part, reading) for part in value)
+    if len(set(bends)) < len(bends):
+        raise wrong("names a bend twice", "Name each once.")
+    return bends
 
 
 def _corners(value: Any, reading: Reading) -> tuple[int | str, ...]:
@@ -160,9 +227,16 @@ KIND = validator(_kind)
 PLACE = validator(place)
 GOOD_TO = validator(_good_to)
 SIDE = validator(_side)
+TUBE_IS = validator(_tube_is)
+EXACT = validator(_exact)
 POINTS = validator(_points)
 READINGS = validator(_readings)
 CORNERS = validator(_corners)
 LEGS = validator(_legs)
 SLOPE = validator(_slope)
+DEMANDS = validator(_demands)
+SAID = validator(_said)
+ALONG = validator(_along)
+PARALLEL_TO = validator(_parallel_to)
+BENDS = validator(_bends)
 ANGLE_GOOD_TO = validator(_angle_good_to)

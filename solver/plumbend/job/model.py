@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from plumbend.frames import FloatArray
-from plumbend.shape.points import Point, PointKind
+from plumbend.shape.points import AT_IT, Point, PointKind, Standoff
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
@@ -19,6 +19,7 @@ from plumbend.units import Units
 if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
     from plumbend.measuring.places import CentrePlane, Place
     from plumbend.measuring.readings import Reading
+    from plumbend.shape.demands import Demand
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +29,7 @@ class PlacedPoint:
     Attributes:
         index: where it stands among all points of its tube, counted from 0.
         name: of the point, and of its place among those of the job's frame.
-        what, leg, bend, side: as of :class:`plumbend.shape.points.Point`.
+        what, leg, bend, side, standoff: as of :class:`plumbend.shape.points.Point`.
     """
 
     index: int
@@ -37,10 +38,29 @@ class PlacedPoint:
     leg: int | None = None
     bend: int | None = None
     side: FloatArray | None = None
+    standoff: Standoff = AT_IT
 
     def at(self, at: FloatArray, cov: FloatArray) -> Point:
         """The point, once its place (3,) in mm and the covariance (3, 3) of that are known."""
-        return Point(self.name, self.what, at, cov, self.leg, self.bend, self.side)
+        return Point(self.name, self.what, at, cov + self.left_open, self.leg, self.bend, self.side, self.standoff)
+
+    @property
+    def left_open(self) -> FloatArray:
+        """(3, 3) mm^2, what a place to touch within so much leaves open beside its own doubt."""
+        return np.eye(3) * (self.standoff.within or 0.0) ** 2
+
+
+@dataclass(frozen=True, slots=True)
+class ParallelToTube:
+    """Leg ``leg`` is to be parallel to leg ``other`` of a ``tube`` that comes earlier in the job.
+
+    ``sd`` in radians; None where it is to be so exactly.
+    """
+
+    leg: int
+    tube: str
+    other: int
+    sd: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +80,8 @@ class WantedTube:
         scan: places on its outside, in any order.
         copied: the points are of an existing part, whose bends have a radius of their own.
         placed: points that readings of the vehicle place, in the order typed.
+        demands: what the tube is to be by itself.
+        beside: what it is to be beside other tubes.
     """
 
     name: str
@@ -73,6 +95,8 @@ class WantedTube:
     scan: Scan | None = None
     copied: bool = False
     placed: tuple[PlacedPoint, ...] = ()
+    demands: tuple[Demand, ...] = ()
+    beside: tuple[ParallelToTube, ...] = ()
 
     @property
     def names(self) -> list[str]:
@@ -100,6 +124,9 @@ class WantedTube:
             joint[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] = point.cov
         columns = np.concatenate([3 * placed.index + np.arange(3) for placed in self.placed])
         joint[np.ix_(columns, columns)] = covariance
+        for placed in self.placed:
+            own = slice(3 * placed.index, 3 * placed.index + 3)
+            joint[own, own] += placed.left_open
         return replace(self, points=tuple(points), joint=joint, placed=())
 
 

@@ -20,7 +20,8 @@ from plumbend.notices import listed
 from plumbend.units import Units
 
 _AXIS_OF = {"x": 0, "y": 1, "z": 2, "forward": 0, "left": 1, "up": 2}
-_KNOWN = ("name", "what", "leg", "bend", "side", "x", "y", "z", "hint", "good_to", "note")
+_COLUMNS = ("name", "what", "leg", "bend", "side", "x", "y", "z", "hint", "good_to", "note")
+_KNOWN = (*_COLUMNS, "gap", "tube_is", "exact", "within")
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +33,8 @@ class PointRows:
 
 
 def read_point_rows(path: Path, tube: str, units: Units, mistakes: Mistakes) -> PointRows:
-    """The points of a CSV file: columns name, what, leg, bend, side, x, y, z, hint, good_to, note, in any
-    order.
+    """The points of a CSV file: columns name, what, leg, bend, side, x, y, z, hint, good_to, note, and of places on
+    the body gap, tube_is, exact, within, in any order.
 
     A point that readings place may leave x, y and z empty, or have "?" in those to be found.
 
@@ -46,7 +47,7 @@ def read_point_rows(path: Path, tube: str, units: Units, mistakes: Mistakes) -> 
     Raises:
         BadFile: the file cannot be read at all.
     """
-    sheet = read_headed(path, _KNOWN, _AXIS_OF)
+    sheet = read_headed(path, _COLUMNS, (*_KNOWN, *_AXIS_OF))
     if not sheet.rows:
         raise refuse_file(sheet.name, "there are no points below the headings", "Type one to a row.", sheet.line)
     spot = csv_spot(sheet.name, sheet.line, f"{tube}, headings", lambda _: "")

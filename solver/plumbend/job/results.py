@@ -25,7 +25,8 @@ class PointMiss:
 
     Attributes:
         name, what: as typed.
-        miss: mm; for outside points + is away from the tube, else a distance.
+        miss: mm; for outside, touch and clear + is away from the tube, beyond the gap where there is one; else a
+            distance.
         doubt: standard deviation of the miss, mm; None for a point that was left out.
         suspect: the point is probably wrong, and the tube was fitted without it.
         misread: the human error that explains it best, or those that do so alike; None where there is none.
@@ -206,7 +207,7 @@ def _numbers_to_json(tube: TubeResult) -> dict[str, Any]:
     corners, tangents, length = tube.corners, tube.tangents, tube.developed_length
     if known is not None:
         straights = _where_known(straights, _held(known, "straight", known.straights))
-        rotations = _where_known(rotations, known.rotations)
+        rotations = _where_known(rotations, _held(known, "turn", known.rotations))
         angles = _where_known(angles, _held(known, "bend", known.angles))
         length = float(_where_known(np.array(length), np.array(known.developed_length)))
         if tube.fit is not None and (tube.fit.points or tube.fit.scan is not None):

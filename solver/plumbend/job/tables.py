@@ -125,6 +125,7 @@ class TubeTable(Table):
     scan_good_to: Annotated[float | None, v.LENGTH_GOOD_TO] = None
     planar: Annotated[bool | None, v.YES_OR_NO] = None
     copied: Annotated[bool | None, v.YES_OR_NO] = None
+    demands: Annotated[list[dict[str, Any]] | None, e.DEMANDS] = None
     program: Annotated[list[dict[str, Any]] | None, v.PROGRAM] = None
 
 
@@ -132,10 +133,11 @@ class PointRow(Table):
     """One point of a tube; of one that readings place, ``at`` may be left out, or "?" in it."""
 
     needed = ("name", "what")
-    later = frozenset({"tube_is", "gap", "exact", "within"})
 
     name: Annotated[str | None, v.TEXT, Field(description='name = "A"')] = None
-    what: Annotated[str | None, e.KIND, Field(description='what = "end", "corner", "centre" or "outside"')] = None
+    what: Annotated[
+        str | None, e.KIND, Field(description='what = "end", "corner", "centre", "outside", "touch" or "clear"')
+    ] = None
     at: Annotated[
         tuple[float | None, float | None, float | None] | None,
         f.POINT_PLACE,
@@ -144,6 +146,10 @@ class PointRow(Table):
     leg: Annotated[int | None, v.WHOLE] = None
     bend: Annotated[int | None, v.WHOLE] = None
     side: Annotated[tuple[float, float, float] | None, e.SIDE] = None
+    gap: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
+    tube_is: Annotated[tuple[float, float, float] | None, e.TUBE_IS] = None
+    exact: Annotated[bool | None, e.EXACT] = None
+    within: Annotated[float | None, v.SIZE] = None
     hint: Annotated[tuple[Hint, ...] | None, f.HINT] = None
     good_to: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None
     note: Annotated[str | None, v.TEXT] = None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from plumbend.job.checking import read_table
 from plumbend.job.dies import choose_die
 from plumbend.job.files_beside import read_beside
 from plumbend.job.good_to import GoodTo
-from plumbend.job.model import WantedTube
+from plumbend.job.model import ParallelToTube, WantedTube
 from plumbend.job.places import Mistakes, Spot, called
 from plumbend.job.placing import Placing
 from plumbend.job.points_csv import PointRows, read_point_rows
@@ -30,6 +30,9 @@ from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
 from plumbend.shop import Die
 from plumbend.units import length_with_unit
+
+if TYPE_CHECKING:  # a tube without demands does not pay for them
+    from plumbend.shape.demands import Demand
 
 FARTHEST = 15_000.0
 """mm that the points of one tube may lie apart: no stick of tube is as long."""
@@ -71,6 +74,7 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
         _check_reach(points.typed, spot, common)
     readings, bends = _read_readings(table, row, spot, bends, named, common)
     scan = _read_scan(table, spot, common)
+    demands, beside = _read_demands(table, spot, bends, common)
     if die is None or table.name is None:
         return None
     return WantedTube(
@@ -84,6 +88,8 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
         scan=scan,
         copied=bool(table.copied),
         placed=tuple(points.placed),
+        demands=tuple(demands),
+        beside=tuple(beside),
     )
 
 
@@ -102,7 +108,7 @@ def _check_keys(row: dict[str, Any], table: TubeTable, spot: Spot, mistakes: Mis
         if measured:
             what = f"it has both {'a scan' if measured[0] == 'scan' else measured[0]} and a program"
             mistakes.add(spot, (), what, "A tube is given by what was measured or by its program.")
-        for key in ("planar", "copied"):
+        for key in ("planar", "copied", "demands"):
             if key in row:
                 mistakes.add(spot, (key,), f'"{key}" does not go with a program', "Take it out.")
     elif not measured:
@@ -197,6 +203,23 @@ def _read_readings(
     maker = ReadingMaker(bends, named, common.od, common.good_to, common.mistakes)
     made = [maker.make(reading, place) for reading, place in read]
     return [reading for reading in made if reading is not None], bends
+
+
+def _read_demands(
+    table: TubeTable, spot: Spot, bends: int | None, common: Common
+) -> tuple[list[Demand], list[ParallelToTube]]:
+    """What the tube is to be, by itself and beside tubes that stand before it."""
+    if not table.demands:
+        return [], []
+    from plumbend.job.tube_demands import read_demands  # a tube without demands does not pay for them
+
+    rows = _rows(table.demands, "demands", "demand", spot, by_name=False)
+    own, others = read_demands(rows, bends, common.good_to, common.reading, common.mistakes)
+    for other in others:
+        if other.tube == table.name or other.tube not in common.tube_names:
+            mend = "Name one that stands before it in the file: tubes are found in that order."
+            common.mistakes.add(spot, ("demands",), f'no tube called "{other.tube}" comes before this one', mend)
+    return own, others
 
 
 def _read_scan(table: TubeTable, spot: Spot, common: Common) -> Scan | None:

@@ -15,10 +15,18 @@ from plumbend.job.places import Mistakes, Spot
 from plumbend.job.placing import Placing
 from plumbend.job.tables import PointRow
 from plumbend.job.values import Reading
-from plumbend.shape.points import Point, PointKind
+from plumbend.shape.points import AT_IT, Point, PointKind, Standoff
 
-ON_A_LEG = ("centre", "outside")
-_A = {"end": "an end", "corner": "a corner", "centre": "a centre", "outside": "an outside point"}
+ON_A_LEG = ("centre", "outside", "touch", "clear")
+ON_THE_BODY = ("touch", "clear")
+_A = {
+    "end": "an end",
+    "corner": "a corner",
+    "centre": "a centre",
+    "outside": "an outside point",
+    "touch": "a place to touch",
+    "clear": "a place to keep clear of",
+}
 
 Read = list[tuple[PointRow, Spot]]
 """Checked rows with their places; a key that was missing or wrong is None."""
@@ -94,12 +102,21 @@ def read_points(
         leg = row.leg if what in ON_A_LEG else None
         bend = row.bend if what == "corner" else None
         side = np.array(row.side) if row.side is not None and what == "centre" else None
+        placed_point = PlacedPoint(index, row.name, what, leg, bend, side, _standoff(row))
         if is_placed:
-            points.placed.append(PlacedPoint(index, row.name, what, leg, bend, side))
+            points.placed.append(placed_point)
         elif row.at is not None and None not in row.at:
-            cov = good_to.covariance(row.good_to)
-            points.typed.append(Point(row.name, what, np.array(row.at), cov, leg, bend, side))
+            # anywhere within so much is as good: the place's own accuracy is none of it
+            cov = np.zeros((3, 3)) if row.within is not None else good_to.covariance(row.good_to)
+            points.typed.append(placed_point.at(np.array(row.at), cov))
     return points
+
+
+def _standoff(row: PointRow) -> Standoff:
+    if row.what not in ON_THE_BODY:
+        return AT_IT
+    side = None if row.tube_is is None else np.array(row.tube_is)
+    return Standoff(row.gap or 0.0, bool(row.exact), row.within if row.what == "touch" else None, side, row.note)
 
 
 def _check_names(read: Read, mistakes: Mistakes) -> None:
@@ -115,6 +132,10 @@ def _check_ends(read: Read, mistakes: Mistakes) -> None:
         if row.what == "end":
             mend = "Points stand in order from the start end: move it there, or make it a corner or a centre."
             mistakes.add(spot, ("what",), "an end can only be the first or the last point", mend)
+    for row, spot in (read[0], read[-1]) if len(read) > 1 else ():
+        if row.what == "clear":
+            mend = "The first and the last point name the ends of the tube: move it between them."
+            mistakes.add(spot, ("what",), "a place to keep clear of cannot be the first or the last point", mend)
 
 
 def _check_keys(read: Read, mistakes: Mistakes) -> None:
@@ -127,7 +148,29 @@ def _check_keys(read: Read, mistakes: Mistakes) -> None:
             mistakes.add(spot, ("bend",), f"{_A[row.what]} has no bend", mend)
         if row.what is not None and row.what != "centre" and row.side is not None:
             mend = "Only a centre has one, touched on that side of the tube: take it out, or make the point a centre."
+            if row.what in ON_THE_BODY:
+                mend = 'Say on which side of it the tube lies instead, such as tube_is = "above".'
             mistakes.add(spot, ("side",), f"{_A[row.what]} has no side", mend)
+        _check_standoff(row, spot, mistakes)
+
+
+def _check_standoff(row: PointRow, spot: Spot, mistakes: Mistakes) -> None:
+    """Hold together the keys that say how the tube stands to a place on the body."""
+    if row.what is None:
+        return
+    for key in ("gap", "tube_is", "exact", "within"):
+        if getattr(row, key) is None:
+            continue
+        if row.what not in ON_THE_BODY:
+            mend = 'Only a touch or a clear has it: take it out, or make the point one, such as what = "touch".'
+            mistakes.add(spot, (key,), f'{_A[row.what]} has no "{key}"', mend)
+        elif row.what == "clear" and key in ("exact", "within"):
+            mend = "The tube stays at least the gap away from it: take it out, or make the point a touch."
+            mistakes.add(spot, (key,), f'{_A[row.what]} has no "{key}"', mend)
+    if row.what == "touch" and row.within is not None and (row.exact or row.good_to is not None):
+        other = "exact" if row.exact else "good_to"
+        mend = "Keep the one that is meant."
+        mistakes.add(spot, (other,), f'a touch that is met within so much has no "{other}"', mend)
 
 
 def _count_bends(read: Read, tube: Spot, told: BendCount, mistakes: Mistakes) -> int | None:
@@ -149,7 +192,7 @@ def _count_bends(read: Read, tube: Spot, told: BendCount, mistakes: Mistakes) ->
             what = "nothing tells how many bends the tube has"
             mistakes.add(tube, (), what, "Say it, such as bends = 3 (0 for a straight tube).")
         return None
-    if any(row.what in ("centre", "outside") for row, _ in read):
+    if any(row.what in ON_A_LEG and row.what != "clear" for row, _ in read):
         return None
     if numbers != set(range(1, len(numbers) + 1)):
         what = f"the corners are those of bends {_counted(numbers)}, so others are missing"

@@ -26,7 +26,8 @@ class Certainty:
             far end to the side that is met first from there.
         stops: (n + 1, 2, 3), start and end of every straight in space.
         developed_length: one number.
-        held: numbers held at a limit of the die, such as "straight-2" or "bend-1", counted from 1.
+        held: numbers held at a limit of the die or by a demand, such as "straight-2", "turn-2" or "bend-1", counted
+            from 1.
         covariance: (3n, 3n) or (1, 1) for a straight tube: straights, rotations without the first, angles;
             rows and columns of NaN likewise.
     """
@@ -46,7 +47,7 @@ def certainty_of(fit: Fit) -> Certainty:
     """Doubt of a fit's numbers, each from the one covariance of the chain."""
     chain, where = fit.chain, layout(fit.chain.bends)
     covariance = fit.covariance
-    unknown = fit.doubt.loose | fit.at_limit
+    unknown = fit.doubt.loose | fit.at_limit | fit.doubt.told
     sd = np.sqrt(np.maximum(np.diagonal(covariance), 0.0))  # rounding leaves a hair below 0
     sd[unknown] = np.nan
     program = covariance[POSE:, POSE:].copy()
@@ -74,8 +75,9 @@ def certainty_of(fit: Fit) -> Certainty:
 
 def _held(fit: Fit) -> frozenset[str]:
     where = layout(fit.chain.bends)
-    named = (("straight", where.straights), ("bend", where.angles))
-    return frozenset(f"{kind}-{k + 1}" for kind, part in named for k in np.flatnonzero(fit.at_limit[part]))
+    held = fit.at_limit | fit.doubt.told
+    named = (("straight", where.straights, 1), ("turn", where.rotations, 2), ("bend", where.angles, 1))
+    return frozenset(f"{kind}-{k + first}" for kind, part, first in named for k in np.flatnonzero(held[part]))
 
 
 def _corner_jacobian(fit: Fit) -> FloatArray:

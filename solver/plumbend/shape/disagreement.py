@@ -31,7 +31,7 @@ def worst_of(misses: Sequence[Miss], readings: Sequence[TubeReading], off: Seque
         off: reading less tube, mm or radians, of each.
     """
     weighed = [
-        *((miss.weighed, Suspect(i)) for i, miss in enumerate(misses) if abs(miss.size) > NOTHING_MM),
+        *((miss.weighed, Suspect(i)) for i, miss in enumerate(misses) if abs(miss.size) > NOTHING_MM and miss.weighed),
         *(
             (abs(by) / reading.sd, Suspect(i, is_reading=True))
             for i, (reading, by) in enumerate(zip(readings, off, strict=True))

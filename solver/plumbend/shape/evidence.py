@@ -9,16 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray
 from plumbend.shape.chain import Chain, Motion, layout
-from plumbend.shape.kinds import OnTube, Rows, group_points
+from plumbend.shape.kinds import OnTube, OutsidePoints, PointGroup, Rows, group_points
 from plumbend.shape.points import Point
 from plumbend.shape.scan import Scan, ScanRows
 from plumbend.shape.tube_readings import TubeReading
+
+if TYPE_CHECKING:  # a tube without demands does not pay for them
+    from plumbend.shape.demands import Demand
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,6 +52,7 @@ class Evidence:
         readings: Sequence[TubeReading] = (),
         joint: FloatArray | None = None,
         scan: Scan | None = None,
+        demands: Sequence[Demand] = (),
     ) -> None:
         """Compile evidence for a tube of ``bends`` bends.
 
@@ -59,6 +64,7 @@ class Evidence:
             joint: (3m, 3m) mm^2, covariance of all m points together, in their order; None where they are
                 independent and each point's own ``cov`` holds.
             scan: places on the outside, in any order.
+            demands: what the tube is to be; those that are good to something are weighed, the others kept exactly.
         """
         self.bends = bends
         self.od = od
@@ -68,6 +74,9 @@ class Evidence:
         self.scan = None if scan is None else ScanRows(scan, od)
         self.reference = self._middle()
         self.groups = list(group_points(self.points, bends, od))
+        self.demands = list(demands)
+        limiting = [i for i, point in enumerate(self.points) if point.limits]
+        self.limiting = OutsidePoints(self.points, limiting, bends, od) if limiting else None
         self._covariance = np.array([point.cov for point in points]).reshape(-1, 3, 3)
         self._sd = self._common_sds()
 
@@ -90,6 +99,16 @@ class Evidence:
     def alike(self) -> bool:
         """Whether every point is as good one way as another and independent of the others."""
         return self._sd is not None
+
+    @property
+    def is_held(self) -> bool:
+        """Whether there is anything that the tube must meet or keep to, beside missing the rest by little."""
+        return self.limiting is not None or any(demand.sds is None for demand in self.demands)
+
+    @property
+    def sides_told(self) -> list[int]:
+        """Points that say on which side of them the tube lies."""
+        return [i for i, point in enumerate(self.points) if point.standoff.tube_is is not None]
 
     def rows(self, chain: Chain, motion: Motion, weights: Weights | None = None) -> list[Rows]:
         """Rows of every group of points, along the directions that ``weights`` hold."""
@@ -138,7 +157,7 @@ class Evidence:
         return flat @ joint @ flat.T
 
     def whitened(self, state: Chain, weights: Weights | None) -> tuple[FloatArray, FloatArray]:
-        """Residuals (m,) and derivatives (m, p) of points and readings, each divided by its doubt."""
+        """Residuals (m,) and derivatives (m, p) of points, readings and demands, each divided by its doubt."""
         motion = state.motion(self.reference)
         size = motion.layout.size
         groups = self.rows(state, motion, weights)
@@ -160,6 +179,11 @@ class Evidence:
             residual, row = reading.residual(state, motion)
             residuals.append(np.array([residual / reading.sd]))
             jacobian.append(row[None] / reading.sd)
+        for demand in self.demands:
+            if demand.sds is not None:
+                off, moves = demand.rows(state, motion)
+                residuals.append(off / demand.sds)
+                jacobian.append(moves / demand.sds[:, None])
         none = [np.zeros(0)], [np.zeros((0, size))]
         return np.concatenate(residuals or none[0]), np.concatenate(jacobian or none[1])
 
@@ -176,12 +200,18 @@ class Evidence:
             covariance: (p, p) of its parameters, pose included.
         """
         misses: list[Miss | None] = [None] * len(self.points)
-        groups = self.rows(chain, chain.motion(self.reference))
-        for group, rows, own in zip(
-            self.groups, groups, self._blocks([rows.directions for rows in groups]), strict=True
-        ):
+        motion = chain.motion(self.reference)
+        # what is met or kept clear of had no part in the fit, unless it may be missed by so much
+        apart = [i for i, point in enumerate(self.points) if not point.weighs]
+        others: list[PointGroup] = [OutsidePoints(self.points, apart, self.bends, self.od)] if apart else []
+        for group in [*self.groups, *others]:
+            rows = group.rows(chain, motion, None)
+            own = rows.directions @ self._own_covariance(group.members) @ np.swapaxes(rows.directions, 1, 2)
             weighed = np.einsum("mi,mij,mj->m", rows.residuals, np.linalg.inv(own), rows.residuals)
-            left = own - rows.jacobian @ covariance @ np.swapaxes(rows.jacobian, 1, 2)
+            known = rows.jacobian @ covariance @ np.swapaxes(rows.jacobian, 1, 2)
+            left = own + known if group in others else own - known
+            if group in others:
+                weighed = np.zeros_like(weighed)
             for i, member in enumerate(group.members):
                 residual = rows.residuals[i]
                 signed = len(residual) == 1
@@ -213,9 +243,9 @@ class Miss:
     """How far a fitted tube passes from one point.
 
     Attributes:
-        size: mm; for outside points + is away from the tube, else a distance.
+        size: mm; for places outside the axis + is away from the tube, else a distance.
         doubt: standard deviation of the miss, mm, along its own direction.
-        weighed: the miss over the point's accuracy, without sign.
+        weighed: the miss over the point's accuracy, without sign; 0 for what only limits the tube.
     """
 
     size: float

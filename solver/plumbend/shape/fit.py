@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +15,15 @@ from plumbend.estimate.minimise import Minimum, minimise
 from plumbend.frames import FloatArray
 from plumbend.shape.chain import Chain, layout
 from plumbend.shape.evidence import Evidence, Miss
+
+if TYPE_CHECKING:  # a tube without demands does not pay for them
+    from plumbend.estimate.demanded import HeldMinimum
+
+
+MOST_KEPT = 60
+"""Steps that bring a tube to what it must keep, at most; five are usual."""
+UNSEEN = 1e-4
+"""A demand missed by less, in doubts, is met."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +47,7 @@ class Fit:
         planar: rotations were held at 0 or half a turn because the tube was told to be planar.
         widening: what every standard deviation is multiplied by, because the evidence disagrees with itself.
         also_fitted: numbers that the evidence had to fix beside the chain's, such as a part's own radius.
+        held: how the demands on the tube hold it; None where there are none.
     """
 
     chain: Chain
@@ -46,6 +57,7 @@ class Fit:
     planar: bool = False
     widening: float = 1.0
     also_fitted: int = 0
+    held: HeldMinimum[Chain] | None = None
 
     @property
     def chi2(self) -> float:
@@ -55,8 +67,14 @@ class Fit:
     @property
     def dof(self) -> int:
         """Residuals less the numbers that they fix."""
-        fixed = self.evidence.size + self.also_fitted - int(self.minimum.held.sum()) - len(self.doubt.flat)
+        held = int(self.minimum.held.sum()) + self.doubt.rank
+        fixed = self.evidence.size + self.also_fitted - held - len(self.doubt.flat)
         return self.minimum.normal.count - fixed
+
+    @property
+    def demands_met(self) -> bool:
+        """Whether all that the tube must meet or keep to is, to less than can be seen."""
+        return self.held is None or self.held.missed < UNSEEN
 
     @property
     def covariance(self) -> FloatArray:
@@ -100,8 +118,72 @@ def fit_from(
     most_iterations: int = 200,
     least_gain: float = 0.0,
 ) -> Fit:
-    """Fit from a first guess, which is brought within the limits first; it is left unfinished as
-    :func:`~plumbend.estimate.minimise.minimise` says."""
+    """Fit from a first guess, which is brought within the limits first, and to the demands where there are any; it
+    is left unfinished as :func:`~plumbend.estimate.minimise.minimise` says."""
+    if evidence.is_held or evidence.sides_told:
+        return _fit_held(start, evidence, limits, planar=planar, most_iterations=most_iterations)
+    return fit_free(start, evidence, limits, planar=planar, most_iterations=most_iterations, least_gain=least_gain)
+
+
+def _fit_held(start: Chain, evidence: Evidence, limits: FormingLimits, *, planar: bool, most_iterations: int) -> Fit:
+    """The same beside places on the body, or with demands.
+
+    The tube is fitted first as if nothing had to be kept, what is to be met exactly being merely measured. From there
+    it is brought to what must be kept, so that it passes a place to keep clear of on the side on which it would have.
+    """
+    # only such a tube pays for it
+    from plumbend.shape.held import as_measured, drawn_over, wrong_sides
+
+    def settled(begun: Chain, on: Evidence) -> Fit:
+        return fit_free(begun, on, limits, planar=planar, most_iterations=most_iterations)
+
+    measured = as_measured(evidence) if evidence.is_held else evidence
+    begun = settled(start, measured)
+    wrong = wrong_sides(begun.chain, evidence)
+    if wrong:
+        # drawn over to the sides told, and then left to what was measured
+        drawn = settled(begun.chain, drawn_over(measured, wrong))
+        begun = settled(drawn.chain, measured)
+        if wrong_sides(begun.chain, evidence):
+            begun = drawn
+    if evidence.is_held:
+        return fit_kept(begun.chain, evidence, limits, planar=planar, most_iterations=min(most_iterations, MOST_KEPT))
+    return begun if begun.evidence is evidence else fit_free(begun.chain, evidence, limits, planar=planar)
+
+
+def fit_kept(
+    begun: Chain, evidence: Evidence, limits: FormingLimits, *, planar: bool = False, most_iterations: int = MOST_KEPT
+) -> Fit:
+    """Bring a tube that fits what was measured to all that must be kept."""
+    from plumbend.estimate.constrained import minimise_held  # only a tube that must keep something pays for it
+    from plumbend.shape.held import HeldEvidence
+
+    begun, lower, upper = brought_within(begun, limits, planar=planar)
+    held = minimise_held(HeldEvidence(evidence), begun, lower, upper, most_iterations=most_iterations)
+    minimum = Minimum(
+        held.state, held.normal, held.weights, held.at_lower, held.at_upper, held.converged, held.iterations
+    )
+    doubt = doubt_of(held.normal, minimum.held, held.demanded.jacobian[held.active])
+    return Fit(held.state, evidence, doubt, minimum, planar, held=held)
+
+
+def fit_free(
+    start: Chain,
+    evidence: Evidence,
+    limits: FormingLimits,
+    *,
+    planar: bool = False,
+    most_iterations: int = 200,
+    least_gain: float = 0.0,
+) -> Fit:
+    """The same with no regard to what must be met or kept to."""
+    start, lower, upper = brought_within(start, limits, planar=planar)
+    minimum = minimise(evidence, start, lower, upper, most_iterations=most_iterations, least_gain=least_gain)
+    return Fit(minimum.state, evidence, doubt_of(minimum.normal, minimum.held), minimum, planar)
+
+
+def brought_within(start: Chain, limits: FormingLimits, *, planar: bool) -> tuple[Chain, FloatArray, FloatArray]:
+    """A first guess within the limits, and the lower and upper bounds (p,) that these are."""
     lower, upper = bounds(start.bends, limits)
     where = layout(start.bends)
     if planar:
@@ -109,9 +191,7 @@ def fit_from(
         start = replace(start, rotations=flat)
         lower[where.rotations] = upper[where.rotations] = flat[1:]
     values = np.clip(start.parameters(), lower, upper)
-    start = replace(start, straights=values[where.straights], angles=values[where.angles])
-    minimum = minimise(evidence, start, lower, upper, most_iterations=most_iterations, least_gain=least_gain)
-    return Fit(minimum.state, evidence, doubt_of(minimum.normal, minimum.held), minimum, planar)
+    return replace(start, straights=values[where.straights], angles=values[where.angles]), lower, upper
 
 
 def bounds(bends: int, limits: FormingLimits) -> tuple[FloatArray, FloatArray]:

@@ -10,7 +10,7 @@ import numpy as np
 from plumbend.frames import FloatArray
 from plumbend.shape.measured import Measured
 from plumbend.shape.path import axis_path
-from plumbend.shape.points import Point
+from plumbend.shape.points import AT_IT, Point
 
 
 def guide_places(measured: Measured) -> list[Point]:
@@ -27,16 +27,28 @@ def guide_places(measured: Measured) -> list[Point]:
 def axis_places(points: Sequence[Point], od: float) -> list[Point]:
     """Places on the centreline that stand in for ``points`` while a tube is looked for.
 
-    One touched on a side goes half an OD in; one on the outside stays where it is, good to OD/3 only.
+    One touched on a side goes half an OD in; one on the outside stays where it is, good to OD/3 only. A place to touch
+    goes over to the side on which the tube is, where told. What is kept clear of says nothing.
     """
     places = []
     for point in points:
+        if point.what == "clear":
+            continue
         if point.side is not None:
             point = replace(point, at=point.at - od / 2 * point.side, side=None)
         elif point.what == "outside":
             point = replace(point, what="centre", cov=point.cov + np.eye(3) * (od / 3) ** 2)
+        elif point.what == "touch":
+            point = beside(point, od)
         places.append(point)
     return places
+
+
+def beside(point: Point, od: float) -> Point:
+    """A place on the centreline that stands in for one to touch: on the side told, else the place itself."""
+    off, side = od / 2 + point.standoff.gap, point.standoff.tube_is
+    at, loosely = (point.at, off / 1.5) if side is None else (point.at + off * side, off / 3)
+    return replace(point, what="centre", at=at, cov=point.cov + np.eye(3) * loosely**2, standoff=AT_IT)
 
 
 def _with_typed(found: list[Point], path: FloatArray, typed: list[Point]) -> list[Point]:

@@ -9,6 +9,7 @@ kind    residual              count derivative
 centre  N v                     2   -[b, (foot - c) x b] S_e, b = N: the foot's slide along t drops out
 side    N (v - OD/2 m)          2   the same, and the tilt of m (see :class:`SidePoints`)
 outside d - OD/2                1   the same with b = v/d
+touch   d - OD/2 - gap          1   the same; so has a place to keep clear of
 end     point - end             3   the same with b = x, y, z and all that lies before the end
 corner  point - corner          3   the same, and the corner's own: u for its straight, r/2 sec^2(A/2) u
 ======= ===================== ===== ==========================================================
@@ -141,18 +142,20 @@ class SidePoints(OnTube):
 
 
 class OutsidePoints(OnTube):
-    """Points on the outside of the tube itself."""
+    """Points on the outside of the tube itself, or places on the body that it stands off by their gap."""
 
     def __init__(self, points: list[Point], members: list[int], bends: int, od: float) -> None:
         super().__init__(points, members, bends)
-        self.od = od
+        self.off_axis = np.array([od / 2 + points[i].standoff.gap for i in members])
 
     def rows(self, chain: Chain, motion: Motion, basis: FloatArray | None) -> Rows:
-        """Distance from the centreline less half an OD, + where the point is off the tube."""
+        """Distance from the centreline less half an OD and the gap, + where the point is farther off."""
         foot = self.feet(chain)
         distance = np.linalg.norm(foot.off, axis=1)
-        away = (foot.off / np.maximum(distance, 1e-9)[:, None])[:, None, :]
-        residuals = (distance - self.od / 2)[:, None]
+        # a place on the axis itself is as near to the outside in every direction square to it
+        on_axis = distance < 1e-9
+        away = np.where(on_axis[:, None], foot.inward, foot.off / np.where(on_axis, 1.0, distance)[:, None])[:, None, :]
+        residuals = (distance - self.off_axis)[:, None]
         return Rows(residuals, away, _masked(motion, foot, motion.rows(away, foot.place)))
 
 
@@ -216,7 +219,7 @@ def _axes(count: int) -> FloatArray:
 
 
 def group_points(points: list[Point], bends: int, od: float) -> Iterator[PointGroup]:
-    """Points in groups of one kind; an end point is the far end unless it comes first.
+    """Points whose misses count, in groups of one kind; an end point is the far end unless it comes first.
 
     Corners that are not told their bend take them in order.
     """
@@ -224,6 +227,7 @@ def group_points(points: list[Point], bends: int, od: float) -> Iterator[PointGr
     on_axis = [i for i, point in enumerate(points) if point.what == "centre" and point.side is None]
     on_side = [i for i, point in enumerate(points) if point.what == "centre" and point.side is not None]
     outside = [i for i, point in enumerate(points) if point.what == "outside"]
+    touched = [i for i, point in enumerate(points) if point.what == "touch" and point.weighs]
     corners = [i for i, point in enumerate(points) if point.what == "corner"]
     if ends[:1] == [0]:
         yield EndPoints(points, [0], far=False)
@@ -235,6 +239,8 @@ def group_points(points: list[Point], bends: int, od: float) -> Iterator[PointGr
         yield SidePoints(points, on_side, bends, od)
     if outside:
         yield OutsidePoints(points, outside, bends, od)
+    if touched:
+        yield OutsidePoints(points, touched, bends, od)
     if corners:
         yield CornerPoints(points, corners, corner_bends(points))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +13,9 @@ from plumbend.shape.evidence import Evidence
 from plumbend.shape.points import Point
 from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
+
+if TYPE_CHECKING:  # a tube without demands does not pay for them
+    from plumbend.shape.demands import Demand
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,6 +29,7 @@ class Measured:
         joint: (3m, 3m) mm^2, covariance of all m points together; None where they are independent.
         planar: the tube was told to lie in one plane.
         scan: places on the outside, in any order.
+        demands: what the tube is to be.
     """
 
     od: float
@@ -33,6 +38,7 @@ class Measured:
     joint: FloatArray | None = None
     planar: bool = False
     scan: Scan | None = None
+    demands: tuple[Demand, ...] = ()
 
     def is_typed(self, index: int) -> bool:
         """Whether one of its points was typed by its coordinates, and not worked out from readings."""
@@ -56,4 +62,5 @@ class Measured:
 
     def compiled(self, bends: int, points: Sequence[Point] | None = None) -> Evidence:
         """The evidence for a tube of ``bends`` bends; ``points`` are the same with more settled."""
-        return Evidence(self.points if points is None else points, bends, self.od, self.readings, self.joint, self.scan)
+        given = self.points if points is None else points
+        return Evidence(given, bends, self.od, self.readings, self.joint, self.scan, self.demands)

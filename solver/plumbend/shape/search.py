@@ -15,7 +15,7 @@ import numpy as np
 from plumbend.estimate.chances import beyond_chance
 from plumbend.shape.chain import Chain
 from plumbend.shape.evidence import Evidence
-from plumbend.shape.fit import Fit, FormingLimits, fit_from
+from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from
 from plumbend.shape.guess import chain_from_legs
 from plumbend.shape.guide import guide_places
 from plumbend.shape.kinds import OutsidePoints
@@ -87,18 +87,28 @@ class Search:
         off_axis = any(point.what == "outside" or point.side is not None for point in self.measured.points)
         most = MOST_TRIES if off_axis or self.measured.scan is not None else FEW_TRIES
         tried = {tuple(legs)}
-        while beyond_chance(best.chi2, best.dof):
+        while self._other_cuts_may_help(best):
             for cut in self._other_cuts(legs, best):
                 if tuple(cut) in tried or len(tried) > most:
                     continue
                 tried.add(tuple(cut))
                 found = self._fit_cut(cut)
-                if found.chi2 < 0.99 * best.chi2:
+                if _better(found, best):
                     best, legs = found, cut
                     break
             else:
                 break
         return best
+
+    def _other_cuts_may_help(self, fit: Fit) -> bool:
+        """Whether what was measured is impossible by itself, or places touched within so much are not kept to."""
+        if not fit.evidence.is_held:
+            return beyond_chance(fit.chi2, fit.dof)
+        from plumbend.shape.held import with_only  # only a tube that must keep something pays for it
+
+        free = fit_free(fit.chain, with_only(fit.evidence, [], []), self.limits, planar=fit.planar)
+        touched = any(point.standoff.within is not None for point in fit.evidence.points)
+        return beyond_chance(free.chi2, free.dof) or (touched and not fit.demands_met)
 
     def _fit_cut(self, legs: Legs) -> Fit:
         chain = chain_from_legs(self.places, legs, self.limits.radius)
@@ -159,6 +169,13 @@ class Search:
                     cov = point.cov + np.eye(3) * (od / 8) ** 2
                     found[point.name] = replace(point, what="centre", at=group.at[i] - inward[i], cov=cov)
         return [found.get(place.name, place) for place in self.places]
+
+
+def _better(found: Fit, best: Fit) -> bool:
+    """Whether a fit keeps what the tube must keep where the best does not, or else misses clearly less."""
+    if found.demands_met != best.demands_met:
+        return found.demands_met
+    return found.chi2 < 0.99 * best.chi2
 
 
 def _as_good_every_way(point: Point) -> Point:

@@ -39,7 +39,8 @@ class Standing:
         self._rows = _rows_of(fit)
         rows = self._rows
         owner, seen, jacobian, given, covariance = rows.owner, rows.seen, rows.jacobian, rows.given, rows.covariance
-        sizes = np.bincount(owner)
+        # what only limits the tube has no rows
+        sizes = np.bincount(owner, minlength=len(fit.evidence.points) + len(fit.evidence.readings))
         width = int(sizes.max(initial=1))
         slot = np.arange(owner.size) - np.repeat(np.cumsum(sizes) - sizes, sizes)
         own_rows = np.zeros((sizes.size, width, jacobian.shape[1]))
@@ -102,7 +103,9 @@ class _Rows:
 def _rows_of(fit: Fit) -> _Rows:
     evidence, weights = fit.evidence, fit.minimum.weights
     seen, jacobian = evidence.whitened(fit.chain, weights)
-    owner = _owners(fit, seen.size)
+    owner = _owners(fit)
+    # demands come last and are not tested: they are wished, not measured
+    seen, jacobian = seen[: owner.size], jacobian[: owner.size]
     misses, given = seen, None
     if evidence.joint is not None:
         whiten = np.eye(seen.size)
@@ -119,14 +122,12 @@ def _rows_of(fit: Fit) -> _Rows:
     return _Rows(owner[order], misses[order], seen[order], jacobian[order], given, fit.doubt.covariance)
 
 
-def _owners(fit: Fit, rows: int) -> IntArray:
-    """(rows,) the measurement of every row, in the order in which the evidence gives them."""
+def _owners(fit: Fit) -> IntArray:
+    """(rows,) the measurement of every row, in the order in which the evidence gives them, demands left out."""
     evidence = fit.evidence
     groups = evidence.rows(fit.chain, fit.chain.motion(evidence.reference))
     owners = [
         np.repeat(group.members, found.residuals.shape[1]) for group, found in zip(evidence.groups, groups, strict=True)
     ]
     points = len(evidence.points)
-    owner = np.concatenate([*owners, np.arange(points, points + len(evidence.readings))]).astype(np.int64)
-    assert owner.size == rows
-    return owner
+    return np.concatenate([*owners, np.arange(points, points + len(evidence.readings))]).astype(np.int64)

@@ -5,6 +5,9 @@ bend. An invented bend costs three numbers, but its place is searched for as wel
 three numbers would (Zhang & Siegmund, Biometrics 63 (2007), on the number of change points): 5 ln N for N
 residuals invents none, where the usual 3 ln N invents one in four tubes of a hundred. A real bend of 20 degrees
 gains thousands.
+
+A count that cannot keep what the tube must keep is none: a body line touched within so much is followed with the fewest
+bends that keep within it. Within is no scatter, so what it leaves open buys no bend.
 """
 
 from __future__ import annotations
@@ -32,6 +35,9 @@ MOST_FOUND = 12
 
 MOST_OPEN_TURNS = 5
 """Turns that are tried both ways in a planar tube given by readings alone."""
+
+HOPELESS = 25.0
+"""Squares missed, on average over all residuals, from which on no other cut is tried to keep what must be kept."""
 
 LEAST_FOUND_ANGLE = np.radians(1.0)
 """A bend that was not told must turn at least so much, and three doubts."""
@@ -82,15 +88,21 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: b
     """
     search = Search(measured, limits)
     fits: dict[int, Fit] = {}
-    least = max(search.segmentation.least_bends, bends_of_readings(measured.readings))
+    unmet: list[Fit] = []
+    demanded = max((demand.bends for demand in measured.demands), default=0)
+    least = max(search.segmentation.least_bends, bends_of_readings(measured.readings), demanded)
     for bends in range(least, max(least, min(search.segmentation.most_bends, MOST_FOUND)) + 1):
         fit = search.plain(bends)
-        if fit is not None and (bends == least or _bends_are_real(fit)):
+        if fit is not None and not fit.demands_met and thorough and fit.chi2 < HOPELESS * fit.minimum.normal.count:
+            fit = search.thorough(bends)  # another cut may keep what this one cannot
+        if fit is not None and not fit.demands_met:
+            unmet.append(fit)
+        elif fit is not None and (bends == least or _bends_are_real(fit) or (unmet and not fits)):
             fits[bends] = fit
         if fits and (bends + 1) * _price(fits) > min(f.chi2 + f.chain.bends * _price(fits) for f in fits.values()):
             break  # no sum of squares, not even 0, could make up for one more
     if not fits:
-        return None
+        return Counted(min(unmet, key=_left_unmet), {}) if unmet else None
     best = _cheapest(fits)
     # a false optimum at the right count would lose to an invented bend
     doubtful = (best, best - 1) if _may_be_invented(fits[best]) else (best,)
@@ -111,6 +123,10 @@ def _from_either_end(fit: Fit, limits: FormingLimits) -> Fit:
         return fit
     other = fit_from(fit.chain.reversed(), evidence, limits, planar=fit.planar)
     return other if other.chi2 < fit.chi2 else fit
+
+
+def _left_unmet(fit: Fit) -> float:
+    return 0.0 if fit.held is None else fit.held.missed
 
 
 def _may_be_invented(fit: Fit) -> bool:

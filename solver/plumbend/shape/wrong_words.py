@@ -102,7 +102,7 @@ def bent_without(likely: Sequence[Suspect], measured: Measured) -> list[Notice]:
 
 def not_seen_along(fit: Fit) -> list[Notice]:
     """What is not checked at points that only say where the tube runs past them."""
-    names = [point.name for point in fit.evidence.points if point.what in ("centre", "outside")]
+    names = [point.name for point in fit.evidence.points if point.what in ("centre", "outside", "touch")]
     if not names or fit.dof <= 0:
         return []
     if len(names) > _MOST_LISTED:

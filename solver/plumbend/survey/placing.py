@@ -10,6 +10,8 @@ from plumbend.survey.adjusting import Survey
 def placed(tube: WantedTube, found: Survey) -> tuple[WantedTube, list[Notice]]:
     """A tube with the points that readings place, or why these cannot be placed."""
     names = [point.name for point in tube.placed]
+    if not names:
+        return tube, []
     adjusted = found.screened.adjusted
     where = {place.name: i for i, place in enumerate(adjusted.places)}
     loose = [name for name in names if adjusted.loose[where[name]].any()]

@@ -1,0 +1,124 @@
+"""What is said of places on the body and of demands: which hold the tube, what that costs, which exclude each other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from plumbend.estimate.chances import beyond_chance
+from plumbend.estimate.conflict import smallest_conflict
+from plumbend.notices import Notice, listed
+from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from
+from plumbend.shape.held import freed, with_only
+from plumbend.shape.measured import Measured
+from plumbend.shape.points import Point
+from plumbend.shape.sides import pushing
+from plumbend.units import Units, length_with_unit
+
+
+def without_demands(measured: Measured) -> Measured:
+    """What was measured alone: what is to be met exactly is measured, and nothing is kept."""
+    weighed = tuple(demand for demand in measured.demands if demand.sds is not None)
+    return replace(measured, points=tuple(map(freed, measured.points)), demands=weighed)
+
+
+def fit_without_demands(fit: Fit, limits: FormingLimits) -> Fit:
+    """The fit to what was measured alone, begun where the demands have the tube."""
+    return fit_free(fit.chain, with_only(fit.evidence, [], []), limits, planar=fit.planar)
+
+
+def remarks_on_holding(fit: Fit, free: Fit, units: Units) -> list[Notice]:
+    """Notes on what holds the tube, and a caution where it moves the tube farther than the accuracies bear."""
+    points = fit.evidence.points
+    notices = [_held(points[i], fit, units) for i in pushing(fit)]
+    if fit.doubt.rank and beyond_chance(fit.chi2 - free.chi2, fit.doubt.rank) and beyond_chance(fit.chi2, fit.dof):
+        misses = [
+            (abs(miss.size), point.name) for miss, point in zip(fit.misses(), points, strict=True) if miss.weighed
+        ]
+        moved = "no measured place shows how far"
+        if misses:
+            worst, name = max(misses)
+            moved = f"{name} is missed by {length_with_unit(worst, units, parts=32, decimals=1)}"
+        notices.append(
+            Notice(
+                "kept-at-a-cost",
+                "caution",
+                "What the tube must touch, keep clear of or be moves it farther from what was measured than the "
+                f"accuracies bear: {moved}. Check that it may lie there.",
+            )
+        )
+    return notices
+
+
+def called(point: Point) -> str:
+    """A point by its name, and by what stands there where that is noted."""
+    return f"{point.name} ({point.standoff.called})" if point.standoff.called else point.name
+
+
+def _held(point: Point, fit: Fit, units: Units) -> Notice:
+    off = point.standoff
+    if point.what == "clear":
+        room = f"{length_with_unit(off.gap, units)} from it" if off.gap else "at it"
+        what = f"held off {called(point)}"
+        return Notice(f"held-off-{point.name}", "note", f"The tube is {what}: it lies {room}, as near as it may.")
+    assert off.within is not None
+    miss = next(m.size for m, one in zip(fit.misses(), fit.evidence.points, strict=True) if one is point)
+    way = "too far off" if miss > 0 else "too near"
+    within = length_with_unit(off.within, units, parts=32)
+    said = f"The tube is held at {called(point)}: it lies {within} {way}, the most that it may."
+    return Notice(f"held-within-{point.name}", "note", said)
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """Something that is to be kept: a point, a demand, or the die's own limits where neither is given."""
+
+    said: str
+    point: int | None = None
+    demand: int | None = None
+
+
+def conflict(fit: Fit, limits: FormingLimits, units: Units) -> list[Notice]:
+    """Refusal of demands that exclude each other, with the fewest that do."""
+    evidence = fit.evidence
+    free = fit_without_demands(fit, FormingLimits(limits.radius, -np.inf))
+    everything = [
+        *(_Kept(f"bends as the die can make them, with {_grip(limits, units)} between them") for _ in range(1)),
+        *(_Kept(_wish(point, units), point=i) for i, point in enumerate(evidence.points) if point.limits),
+        *(_Kept(demand.name, demand=i) for i, demand in enumerate(evidence.demands) if demand.sds is None),
+    ]
+
+    def can_be_met(some: Sequence[_Kept]) -> bool:
+        points = [one.point for one in some if one.point is not None]
+        demands = [one.demand for one in some if one.demand is not None]
+        of_die = any(one.point is None and one.demand is None for one in some)
+        bounds = limits if of_die else FormingLimits(limits.radius, -np.inf)
+        only = with_only(evidence, points, demands)
+        starts: list[Callable[[], Fit]] = [
+            lambda: fit_from(free.chain, only, bounds, planar=fit.planar),
+            lambda: fit_from(fit.chain, only, bounds, planar=fit.planar),
+        ]
+        return any(start().demands_met for start in starts)
+
+    wishes = [one.said for one in smallest_conflict(everything, can_be_met)]
+    if len(wishes) == 1:
+        said = f"This cannot be had with this number of bends: {wishes[0]}."
+    else:
+        said = f"These cannot be had together: {listed(wishes)}."
+    ways = "Ways out: give one of them up or loosen it, or use more bends."
+    return [Notice("demands-conflict", "refusal", f"{said} {ways}")]
+
+
+def _grip(limits: FormingLimits, units: Units) -> str:
+    return length_with_unit(max(limits.least_straight, 0.0), units)
+
+
+def _wish(point: Point, units: Units) -> str:
+    off = point.standoff
+    gap = f" with a gap of {length_with_unit(off.gap, units)}" if off.gap else ""
+    if point.what == "clear":
+        return f"{called(point)} kept clear of{gap}"
+    within = "exactly" if off.within is None else f"within {length_with_unit(off.within, units, parts=32)}"
+    return f"{called(point)} touched{gap} {within}"
