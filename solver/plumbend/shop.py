@@ -4,8 +4,47 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from plumbend.tubing import Tubing
+
+
+@dataclass(frozen=True, slots=True)
+class Springback:
+    """By how much a bend opens again when it is let off, as a line over the finished angle: constant + part x angle.
+
+    Attributes:
+        constant: radians.
+        part: of the finished angle.
+    """
+
+    constant: float
+    part: float
+
+    def opens(self, angle: float) -> float:
+        """Radians by which a bend of a finished ``angle`` was bent further."""
+        return self.constant + self.part * angle
+
+
+@dataclass(frozen=True, slots=True)
+class Bender:
+    """The machine that the dies sit on; None where the shop does not say, and nothing is assumed.
+
+    Attributes:
+        drive: by hand or by a cylinder.
+        plane: how the plane of a bend lies while it is bent.
+        swings: to which side the front end of the tube swings, seen from its tail.
+        dial_step: smallest step of the angle pointer that can be set, radians.
+        dial_slack: play of the pointer, radians: how far it may be off either way.
+        tape_step: smallest step that pen marks are set to, mm.
+    """
+
+    drive: Literal["manual", "hydraulic"] | None = None
+    plane: Literal["level", "upright"] | None = None
+    swings: Literal["left", "right"] | None = None
+    dial_step: float | None = None
+    dial_slack: float | None = None
+    tape_step: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +58,12 @@ class Die:
         bent_clr: the radius that it really bends, where known.
         max_wrap: largest bend angle that the machine reaches with it.
         grip: shortest straight that the clamp can hold between two bends.
+        tail: straight that must be left behind the last bend while it is bent.
+        reference_offset: from the machine's reference for pen marks to the start of the bend, + where the bend starts
+            farther from the hooked end.
+        springback: where test bends have told it.
+        stock_per_radian: mm of straight tube that go into a bend for each radian of its finished angle; the arc's
+            length where not said.
     """
 
     name: str
@@ -27,6 +72,10 @@ class Die:
     bent_clr: float | None = None
     max_wrap: float | None = None
     grip: float | None = None
+    tail: float | None = None
+    reference_offset: float | None = None
+    springback: Springback | None = None
+    stock_per_radian: float | None = None
 
     @property
     def radius(self) -> float:
@@ -45,6 +94,7 @@ class Die:
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """The dies of the shop file."""
+    """The dies of the shop file, and the bender."""
 
     dies: tuple[Die, ...]
+    bender: Bender = Bender()
