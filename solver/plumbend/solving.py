@@ -126,14 +126,17 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
     fit = fit_tube(measured, tube.bends, bench.limits)
     if fit is None:
         return _no_tube(tube, bench, ends)
-    fit = off_its_limits(fit, bench.limits)
-    if fit.evidence.is_held:
-        from plumbend.holding import remarks_on_held  # a tube that must keep to nothing does not pay for it
+    if fit.evidence.sides_told:
+        from plumbend.holding import told_sides_apart  # a tube that touches nothing does not pay for it
 
-        kept = remarks_on_held(measured, fit, bench, ends)
+        fit = told_sides_apart(measured, fit, tube.bends, bench.limits)
+    if fit.evidence.is_held:
+        from plumbend.holding import fit_and_remarks  # a tube that must keep to nothing does not pay for it
+
+        kept = fit_and_remarks(measured, fit, bench, ends)
         if kept is not None:
-            return _solved(tube, bench, ends, fit, report_on(measured, fit, None), kept)
-    found = judged(tube, measured, fit, bench, ends, asked)
+            return _solved(tube, bench, ends, kept[0], report_on(measured, kept[0], None), kept[1])
+    found = judged(tube, measured, off_its_limits(fit, bench.limits), bench, ends, asked)
     fit, blamed = found.fit, found.blamed
     if not found.refusals:
         fit = widened(fit)

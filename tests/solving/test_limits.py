@@ -121,7 +121,8 @@ def test_what_a_place_to_keep_clear_of_costs_is_said_and_no_point_blamed(rail: P
         (
             "caution",
             "What the tube must touch, keep clear of or be moves it farther from what was measured than the "
-            "accuracies bear: c2 is missed by 27/32 in. Check that it may lie there.",
+            "accuracies bear: c2 is missed by 27/32 in. It all agrees without f kept clear of with a gap of 1-1/2 in. "
+            "Check that it may lie there.",
         )
     ]
     assert not any(point["suspect"] for point in result_to_json(result)["tubes"][0]["fit"]["points"])
@@ -289,3 +290,23 @@ def test_a_job_with_none_of_it_loads_none_of_it(rail: Path) -> None:
     )
     ran = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True, check=True)
     assert ran.stdout.strip() == "[]"
+
+
+def test_a_demand_that_leads_the_tube_where_the_die_cannot_is_named(rail: Path) -> None:
+    """One refusal that names the demand, not the limits and open numbers that it leads to."""
+    result = solved(rail, bends="bends = 3\ndemands = [{ bend = 2, angle = 90 }]")
+    refusals = [(n.code, n.text) for n in result.tubes[0].notices if n.level == "refusal"]
+    assert [code for code, _ in refusals] == ["kept-at-a-cost"]
+    assert "and there the die cannot bend it. It all agrees without bend 2 of 90 degrees. Ways out:" in refusals[0][1]
+    assert not said(result, "not-fixed")
+
+
+def test_a_side_told_wrong_is_refused_and_nothing_else_blamed(rail: Path) -> None:
+    lamp = '{ name = "lamp", what = "clear", gap = "1/4", at = [38, 14, 41] },\n  { name = "c3"'
+    text = RAIL.replace('{ name = "c3"', lamp).replace(TOUCH, TOUCH.replace("above", "below"))
+    assert lamp in text
+    result = solved(rail, text)
+    assert [n.code for n in result.tubes[0].notices if n.level != "note" and n.level != "not-checked"] == [
+        "wrong-side-f"
+    ]
+    np.testing.assert_allclose(np.degrees(result.tubes[0].program.angles), [13.7, 31.5, 27.0], atol=0.5)

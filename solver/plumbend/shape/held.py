@@ -26,7 +26,10 @@ ROUGHLY_MM = 1.0
 """The same of one for a length."""
 
 
-_FREE: dict[str, dict[str, Any]] = {"touch": {"exact": False, "within": None}, "clear": {"gap": -np.inf}}
+_FREE: dict[str, dict[str, Any]] = {
+    "touch": {"exact": False, "within": None},
+    "clear": {"gap": -np.inf, "tube_is": None},
+}
 """What frees a tube from a place on the body."""
 
 

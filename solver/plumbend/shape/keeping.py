@@ -10,6 +10,7 @@ import numpy as np
 from plumbend.estimate.chances import beyond_chance
 from plumbend.estimate.conflict import smallest_conflict
 from plumbend.notices import Notice, listed
+from plumbend.shape.evidence import Evidence
 from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from
 from plumbend.shape.held import freed, with_only
 from plumbend.shape.measured import Measured
@@ -29,27 +30,46 @@ def fit_without_demands(fit: Fit, limits: FormingLimits) -> Fit:
     return fit_free(fit.chain, with_only(fit.evidence, [], []), limits, planar=fit.planar)
 
 
-def remarks_on_holding(fit: Fit, free: Fit, units: Units) -> list[Notice]:
-    """Notes on what holds the tube, and a caution where it moves the tube farther than the accuracies bear."""
+def kept_at_a_cost(fit: Fit, free: Fit) -> bool:
+    """Whether what must be kept moves the tube farther from what was measured than the accuracies bear."""
+    moved = bool(fit.doubt.rank) and beyond_chance(fit.chi2 - free.chi2, fit.doubt.rank)
+    return moved and beyond_chance(fit.chi2, fit.dof)
+
+
+def remarks_on_holding(fit: Fit, free: Fit, limits: FormingLimits, units: Units) -> list[Notice]:
+    """Notes on what holds the tube; where it moves the tube farther than the accuracies bear, a caution, or a refusal
+    where it cannot be bent there."""
+    notices = [_held(fit.evidence.points[i], fit, units) for i in pushing(fit)]
+    return [*notices, _cost(fit, free, limits, units)] if kept_at_a_cost(fit, free) else notices
+
+
+def _cost(fit: Fit, free: Fit, limits: FormingLimits, units: Units) -> Notice:
     points = fit.evidence.points
-    notices = [_held(points[i], fit, units) for i in pushing(fit)]
-    if fit.doubt.rank and beyond_chance(fit.chi2 - free.chi2, fit.doubt.rank) and beyond_chance(fit.chi2, fit.dof):
-        misses = [
-            (abs(miss.size), point.name) for miss, point in zip(fit.misses(), points, strict=True) if miss.weighed
-        ]
-        moved = "no measured place shows how far"
-        if misses:
-            worst, name = max(misses)
-            moved = f"{name} is missed by {length_with_unit(worst, units, parts=32, decimals=1)}"
-        notices.append(
-            Notice(
-                "kept-at-a-cost",
-                "caution",
-                "What the tube must touch, keep clear of or be moves it farther from what was measured than the "
-                f"accuracies bear: {moved}. Check that it may lie there.",
-            )
-        )
-    return notices
+    misses = [(abs(miss.size), point.name) for miss, point in zip(fit.misses(), points, strict=True) if miss.weighed]
+    moved = "no measured place shows how far"
+    if misses:
+        worst, name = max(misses)
+        moved = f"{name} is missed by {length_with_unit(worst, units, parts=32, decimals=1)}"
+    said = (
+        "What the tube must touch, keep clear of or be moves it farther from what was measured than the accuracies "
+        f"bear: {moved}"
+    )
+    borne = fit.converged and not fit.at_limit.any()
+    said += "." if borne else ", and there the die cannot bend it."
+    everything = _everything(fit.evidence, units)
+    spared = [one.said for one in everything if _agrees([o for o in everything if o != one], fit, free, limits)]
+    if spared:
+        said += f" It all agrees without {listed(spared, 'or')}."
+    if borne:
+        return Notice("kept-at-a-cost", "caution", f"{said} Check that it may lie there.")
+    ways = "Ways out: give it up or loosen it, or measure again what speaks against it."
+    return Notice("kept-at-a-cost", "refusal", f"{said} {ways}")
+
+
+def _agrees(some: Sequence[_Kept], fit: Fit, free: Fit, limits: FormingLimits) -> bool:
+    """Whether some of what must be kept goes with what was measured."""
+    rest = fit_from(free.chain, _with_only(fit.evidence, some), limits, planar=fit.planar)
+    return rest.demands_met and rest.converged and not beyond_chance(rest.chi2, rest.dof)
 
 
 def called(point: Point) -> str:
@@ -80,22 +100,31 @@ class _Kept:
     demand: int | None = None
 
 
-def conflict(fit: Fit, limits: FormingLimits, units: Units) -> list[Notice]:
-    """Refusal of demands that exclude each other, with the fewest that do."""
-    evidence = fit.evidence
-    free = fit_without_demands(fit, FormingLimits(limits.radius, -np.inf))
-    everything = [
-        *(_Kept(f"bends as the die can make them, with {_grip(limits, units)} between them") for _ in range(1)),
+def _everything(evidence: Evidence, units: Units) -> list[_Kept]:
+    """All places and demands that must be kept."""
+    return [
         *(_Kept(_wish(point, units), point=i) for i, point in enumerate(evidence.points) if point.limits),
         *(_Kept(demand.name, demand=i) for i, demand in enumerate(evidence.demands) if demand.sds is None),
     ]
 
+
+def _with_only(evidence: Evidence, some: Sequence[_Kept]) -> Evidence:
+    """Evidence of which only some places and demands must be kept."""
+    points = [one.point for one in some if one.point is not None]
+    demands = [one.demand for one in some if one.demand is not None]
+    return with_only(evidence, points, demands)
+
+
+def conflict(fit: Fit, limits: FormingLimits, units: Units) -> list[Notice]:
+    """Refusal of demands that exclude each other, with the fewest that do."""
+    evidence = fit.evidence
+    free = fit_without_demands(fit, FormingLimits(limits.radius, -np.inf))
+    of_die = _Kept(f"bends as the die can make them, with {_grip(limits, units)} between them")
+    everything = [of_die, *_everything(evidence, units)]
+
     def can_be_met(some: Sequence[_Kept]) -> bool:
-        points = [one.point for one in some if one.point is not None]
-        demands = [one.demand for one in some if one.demand is not None]
-        of_die = any(one.point is None and one.demand is None for one in some)
-        bounds = limits if of_die else FormingLimits(limits.radius, -np.inf)
-        only = with_only(evidence, points, demands)
+        bounds = limits if of_die in some else FormingLimits(limits.radius, -np.inf)
+        only = _with_only(evidence, some)
         starts: list[Callable[[], Fit]] = [
             lambda: fit_from(free.chain, only, bounds, planar=fit.planar),
             lambda: fit_from(fit.chain, only, bounds, planar=fit.planar),
