@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
-from plumbend.fitting import fit_existing_part, refitting
+from plumbend.fitting import fit_existing_part, fit_tube, refitting
 from plumbend.job.model import WantedTube
 from plumbend.making.buildable import Bench
 from plumbend.making.limits import impossible_without_limits, limits_that_hold
 from plumbend.notices import Notice
-from plumbend.shape.disagreement import other_count, other_radius
+from plumbend.shape.disagreement import not_flat, other_count, other_radius
 from plumbend.shape.find_wrong import find_wrong
 from plumbend.shape.fit import Fit
 from plumbend.shape.invented import resting_on_one
@@ -133,9 +133,14 @@ def _kept_but_wrong(
 
 
 def _other_shapes(measured: Measured, tube: WantedTube, bench: Bench) -> list[Notice]:
-    """Cautions where everything agrees on a tube of another number of bends, or a scan on another radius."""
+    """Cautions where everything agrees on a tube that does not lie flat as told, on one of another number of bends, or
+    a scan on another radius."""
     if measured.scan is not None:
         measured = replace(measured, scan=measured.scan.thinned(FEW))
+    if tube.planar:
+        bent = fit_tube(replace(measured, planar=False), tube.bends, bench.limits, thorough=False)
+        if bent is not None and _agrees(bent):
+            return [not_flat()]
     if tube.bends is not None:
         counted = fit_counting_bends(measured, bench.limits, thorough=False)
         if counted is not None and _agrees(counted.fit) and counted.fit.chain.bends != tube.bends:

@@ -118,6 +118,18 @@ def test_a_wrong_number_of_bends_is_said_beside_what_it_leads_to() -> None:
     )
 
 
+def test_a_tube_told_to_lie_flat_that_does_not_says_so() -> None:
+    """25 November 2026: a right point was blamed where the tube does not lie flat."""
+    tube = Chain.from_program(
+        Program(np.array([400.0, 300, 300, 400]), np.radians([0, 60, -40]), np.radians([60.0, 50, 40])), RADIUS
+    )
+    found = solved(WantedTube("tube", DIE, points_of(tube, sd=0.3), bends=3, planar=True))
+    assert text(found, "not-flat") == (
+        "The tube is told to lie flat, but as one that does not everything agrees within its accuracy. Take planar out "
+        "before blaming a point."
+    )
+
+
 def test_a_scan_of_a_tube_from_another_die_says_so() -> None:
     tube = replace(tube_of(), radius=165.0)
     scan = Scan(scan_places(tube, 300, np.random.default_rng(3), 0.3), 0.3)

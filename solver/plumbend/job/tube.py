@@ -14,7 +14,7 @@ from plumbend.job.checking import read_table
 from plumbend.job.dies import choose_die
 from plumbend.job.files_beside import read_beside
 from plumbend.job.good_to import GoodTo
-from plumbend.job.model import ParallelToTube, WantedTube
+from plumbend.job.model import ParallelToTube, PlacedPoint, WantedTube
 from plumbend.job.places import Mistakes, Spot, called
 from plumbend.job.placing import Placing
 from plumbend.job.points_csv import PointRows, read_point_rows
@@ -24,6 +24,7 @@ from plumbend.job.tube_points import BendCount, TubePoints, read_points
 from plumbend.job.tube_program import read_program_rows
 from plumbend.job.tube_readings import Named, ReadingMaker, least_bends, read_tube_readings
 from plumbend.job.values import MOST_BENDS, Reading
+from plumbend.notices import listed
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
@@ -72,6 +73,8 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
         points, named = _read_points(table, row, spot, common)
         bends = points.bends
         _check_reach(points.typed, spot, common)
+        if table.copied:
+            _check_copy([*points.typed, *points.placed], spot, common.mistakes)
     readings, bends = _read_readings(table, row, spot, bends, named, common)
     scan = _read_scan(table, spot, common)
     demands, beside = _read_demands(table, spot, bends, common)
@@ -120,6 +123,15 @@ def _check_keys(row: dict[str, Any], table: TubeTable, spot: Spot, mistakes: Mis
     if "scan_good_to" in row and "scan" not in row:
         mend = 'Name it, such as scan = "scan.csv", or take this out.'
         mistakes.add(spot, ("scan_good_to",), "there is no scan that it is said of", mend)
+
+
+def _check_copy(points: Sequence[Point | PlacedPoint], spot: Spot, mistakes: Mistakes) -> None:
+    """Places on the body say where a new tube may run, and nothing of the part that is copied."""
+    on_body = [point.name for point in points if point.what in ("touch", "clear")]
+    if on_body:
+        what = f"a copy lies as the existing part does, but {listed(on_body)} would have it lie elsewhere"
+        mend = "Take out copied, or the places on the body."
+        mistakes.add(spot, ("copied",), what, mend)
 
 
 def _check_reach(points: Sequence[Point], spot: Spot, common: Common) -> None:

@@ -90,6 +90,16 @@ def other_radius(part_radius: float, die_radius: float, units: Units) -> Notice:
     )
 
 
+def not_flat() -> Notice:
+    """Caution that everything agrees on a tube that does not lie flat, though it is told to."""
+    return Notice(
+        "not-flat",
+        "caution",
+        "The tube is told to lie flat, but as one that does not everything agrees within its accuracy. Take planar "
+        "out before blaming a point.",
+    )
+
+
 def other_count(bends: int, told: int) -> Notice:
     """Caution that everything agrees on a tube with another number of bends than was told."""
     count = "1 bend" if bends == 1 else f"{bends} bends"
