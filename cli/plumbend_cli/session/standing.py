@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from plumbend.job.half_made import HalfMade
-from plumbend.measuring.adjustment import Adjusted, Mirror, adjust
+from plumbend.measuring.adjustment import Mirror, adjust
 from plumbend.measuring.loose import loose_of
 from plumbend.measuring.places import AXES, Place
 from plumbend.measuring.readings import Linear, Reading
@@ -16,8 +16,6 @@ from plumbend.units import Axis
 VAGUE = 300.0
 """mm; a figure with more doubt than a foot counts as open: readings that run nearly along each other say no more."""
 
-_ASIDE = 100.0
-"""mm, far enough off a ridge to run down from it."""
 
 _HOW_FAR: dict[Axis, str] = {"forward": "how far forward", "left": "how far left", "up": "how high"}
 
@@ -32,7 +30,7 @@ class Standing:
 
     def __init__(self, half: HalfMade) -> None:
         self.half = half
-        self.adjusted = _off_the_ridge(adjust(self.begun, half.counted, half.planes))
+        self.adjusted = adjust(self.begun, half.counted, half.planes)
         self._index = {place.name: i for i, place in enumerate(self.adjusted.places)}
 
     @property
@@ -114,19 +112,6 @@ class Standing:
         if not self.is_checked(name):
             return f"{name} is fixed, but not all of it is checked: one more reading would do that."
         return f"{name} is fixed and checked."
-
-
-def _off_the_ridge(adjusted: Adjusted) -> Adjusted:
-    """The adjustment, moved on from where places that are half measured lie straight above what they were taped from.
-
-    There a tape and a height seem to miss each other, for a small step aside changes neither.
-    """
-    if adjusted.chi2 < 1 or not adjusted.loose.any():
-        return adjusted
-    network, aside = adjusted.network, adjusted.state.copy()
-    aside[: adjusted.loose.size][adjusted.loose.ravel()] += _ASIDE
-    moved = Adjusted(network, network.settle(aside), adjusted.mirrors)
-    return moved if moved.chi2 < adjusted.chi2 else adjusted
 
 
 def _listed(names: list[str], joined: str) -> str:

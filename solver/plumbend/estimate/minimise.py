@@ -106,13 +106,16 @@ def minimise(
     converged, bare = False, False
     iterations = 0
     sums = [normal.chi2]
+    ready = _Ready(normal)
     # what has no room between its bounds is not moved, wherever a state of its own making put it
     fixed = lower == upper
     while iterations < most_iterations:
         iterations += 1
         values = problem.values(state)
         room = (np.where(fixed, 0.0, bound - values) for bound in (lower, upper))
-        step = _bounded_step(normal, damping, *room)
+        if ready.normal is not normal:
+            ready = _Ready(normal)
+        step = _bounded_step(ready, damping, *room)
         fall = -float(step @ (2 * normal.gradient + normal.hessian @ step))
         if damping == 0.0 and fall < SMALL_DECREASE * (1 + normal.chi2):
             # So near the bottom rounding hides the decrease: full steps are taken unasked, and repeated
@@ -166,11 +169,68 @@ def minimise(
     )
 
 
-def _bounded_step(normal: Normal, damping: float, below: FloatArray, above: FloatArray) -> FloatArray:
+class _Ready:
+    """Scaled normal equations, made ready to be solved with one damping after another.
+
+    Attributes:
+        normal: as they were gathered.
+        scale: (p,) brings the diagonal to one.
+        matrix, gradient: scaled.
+    """
+
+    def __init__(self, normal: Normal) -> None:
+        self.normal = normal
+        self.scale = column_scale(normal.hessian)
+        self.matrix = normal.hessian * self.scale[:, None] * self.scale
+        self.gradient = normal.gradient * self.scale
+        self._whole = _Solver(self.matrix)
+
+    def step(self, damping: float) -> FloatArray:
+        """The scaled step where nothing is held."""
+        return -self._whole.solve(self.gradient, damping)
+
+
+class _Solver:
+    """Solves (matrix + damping) x = gradient, x nothing along directions that nothing fixes."""
+
+    def __init__(self, matrix: FloatArray) -> None:
+        self._count = len(matrix)
+        # what no row moves has nothing on its diagonal, which else is 1
+        seen = np.diagonal(matrix) > 0.5
+        self._seen = None if seen.all() else seen
+        self._matrix = matrix if self._seen is None else matrix[np.ix_(seen, seen)]
+        # of the undamped matrix: the damped one does not show what nothing fixes
+        self._half = half_inverse(self._matrix)
+        self._eigen: tuple[FloatArray, FloatArray] | None = None
+
+    def solve(self, gradient: FloatArray, damping: float) -> FloatArray:
+        """x (p,) for a gradient (p,)."""
+        if self._seen is None:
+            return self._solve_seen(gradient, damping)
+        solution = np.zeros(self._count)
+        solution[self._seen] = self._solve_seen(gradient[self._seen], damping)
+        return solution
+
+    def _solve_seen(self, gradient: FloatArray, damping: float) -> FloatArray:
+        half = self._half
+        if half is not None:
+            if damping:
+                damped = self._matrix + damping * np.eye(len(self._matrix))
+                return np.asarray(np.linalg.solve(damped, gradient), dtype=float)
+            direct: FloatArray = half @ (half.T @ gradient)
+            return direct
+        if self._eigen is None:
+            eigenvalues, vectors = np.linalg.eigh(self._matrix)
+            fixed = eigenvalues > FLAT * eigenvalues[-1:]
+            self._eigen = eigenvalues[fixed], vectors[:, fixed]
+        eigenvalues, vectors = self._eigen
+        solution: FloatArray = vectors @ ((vectors.T @ gradient) / (eigenvalues + damping))
+        return solution
+
+
+def _bounded_step(ready: _Ready, damping: float, below: FloatArray, above: FloatArray) -> FloatArray:
     """Step that minimises the damped quadratic model within below <= step <= above."""
-    scale = column_scale(normal.hessian)
-    matrix = normal.hessian * scale[:, None] * scale
-    gradient = normal.gradient * scale
+    scale, matrix, gradient = ready.scale, ready.matrix, ready.gradient
     low, high = below / scale, above / scale
     held = high <= low
     step = np.zeros(scale.size)
@@ -179,10 +239,10 @@ def _bounded_step(normal: Normal, damping: float, below: FloatArray, above: Floa
         if held.any():
             free = ~held
             pull = gradient[free] + matrix[np.ix_(free, held)] @ step[held]
-            step[free] = -_solve(matrix[np.ix_(free, free)], pull, damping)
+            step[free] = -_Solver(matrix[np.ix_(free, free)]).solve(pull, damping)
             passed = free & ((step < low) | (step > high))
         else:
-            step = -_solve(matrix, gradient, damping)
+            step = ready.step(damping)
             passed = (step < low) | (step > high)
         if not passed.any():
             break
@@ -194,21 +254,6 @@ def _bounded_step(normal: Normal, damping: float, below: FloatArray, above: Floa
         if wants_in.any():
             step = _least_within(matrix, gradient, damping, low, high)
     return step * scale
-
-
-def _solve(matrix: FloatArray, gradient: FloatArray, damping: float) -> FloatArray:
-    """(matrix + damping)^-1 gradient, nothing along directions that nothing fixes."""
-    half = half_inverse(matrix)  # of the undamped matrix: the damped one does not show what nothing fixes
-    if half is not None:
-        if damping:
-            return np.asarray(np.linalg.solve(matrix + damping * np.eye(len(matrix)), gradient), dtype=float)
-        direct: FloatArray = half @ (half.T @ gradient)
-        return direct
-    eigenvalues, vectors = np.linalg.eigh(matrix)
-    fixed = eigenvalues > FLAT * eigenvalues[-1:]
-    along = vectors[:, fixed].T @ gradient
-    solution: FloatArray = vectors[:, fixed] @ (along / (eigenvalues[fixed] + damping))
-    return solution
 
 
 def _least_within(

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from plumbend.frames import FloatArray
-from plumbend.measuring.intersect import Answer, Bounds, meet
+from plumbend.measuring.intersect import Answer, Bounds, meet, nearest_within
 from plumbend.measuring.layout import attitudes, plane_through
 from plumbend.measuring.lengths import Tape
 from plumbend.measuring.network import Network
@@ -256,14 +256,11 @@ class _Growth:
         )
 
     def _somewhere(self, place: Place) -> FloatArray:
-        """A place that nothing fixes: by its planes as far as they go, else near the middle of the others."""
+        """A place that nothing fixes: as far as planes and a sphere go by them, else near the middle of the rest."""
         bounds = self._bounds(place, self._usable(place)[0])
         middle = np.mean(list(self.at.values()), axis=0) if self.at else np.zeros(3)
         reach = float(bounds.radii.mean()) if bounds.radii.size else 100.0
-        near: FloatArray = middle + reach * np.array([0.36, 0.48, 0.8])
-        if len(bounds.rows):
-            near = near + np.linalg.pinv(bounds.rows, rcond=1e-6) @ (bounds.says - bounds.rows @ near)
-        return near
+        return nearest_within(bounds, middle + reach * np.array([0.36, 0.48, 0.8]))
 
     def _find_planes(self, *, last: bool = False) -> bool:
         """Put planes through the pairs found so far; at the ``last`` all, whatever is known. Whether any was put."""

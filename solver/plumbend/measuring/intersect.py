@@ -74,6 +74,31 @@ def meet(bounds: Bounds) -> list[Answer] | None:
     return sorted(answers, key=lambda answer: answer.chi2)
 
 
+def nearest_within(bounds: Bounds, near: FloatArray) -> FloatArray:
+    """A place (3,) mm on all the planes and the first sphere where they leave room, about where ``near`` (3,) is.
+
+    A tape to a place straight above or below what it was taken from would not say which way to go: it must not begin
+    there.
+    """
+    free = np.eye(3)
+    if len(bounds.rows):
+        back = np.linalg.pinv(bounds.rows, rcond=1e-6)
+        near = near + back @ (bounds.says - bounds.rows @ near)
+        free = free - back @ bounds.rows
+    if not bounds.radii.size:
+        return near
+    # within the planes, straight out from the foot of the sphere's centre
+    away = free @ (near - bounds.centres[0])
+    foot = near - away
+    square = float(bounds.radii[0] ** 2 - np.sum((foot - bounds.centres[0]) ** 2))
+    length = float(np.linalg.norm(away))
+    if length < 1e-6:
+        return near
+    # straight above or below it, a place still begins a little aside
+    aside = np.sqrt(max(square, (0.01 * bounds.radii[0]) ** 2))
+    return _polished(bounds, foot + away * (aside / length)).at
+
+
 def _planes(bounds: Bounds) -> tuple[FloatArray, FloatArray]:
     """The given planes and those in which the first sphere meets each other one."""
     if len(bounds.centres) < 2:

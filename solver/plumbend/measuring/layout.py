@@ -17,13 +17,15 @@ _HEADINGS = 8
 
 
 def attitudes(network: Network, found: Mapping[str, FloatArray]) -> list[dict[str, FloatArray]]:
-    """Places that tapes tie to each other, in several attitudes, each (3,) mm by name; none where no three are tied.
+    """Places that tapes tie to each other, in several attitudes, each (3,) mm by name; none where no three are tied, or
+    no two of those that are not ``found``: one alone is met by what was read from the found ones.
 
     Classical scaling (Torgerson 1952) of the distances, those not taped taken along the shortest way over tapes. Three
     or more places already ``found`` among them settle all but the reflection.
     """
     names = _largest_tied(network, found)
-    if len(names) < 3:
+    tapes = (reading for reading in network.readings if isinstance(reading, Tape))
+    if len(names) < 3 or not any(set(tape.places) <= set(names) - found.keys() for tape in tapes):
         return []
     shape = _scaled(_distances(network, names))
     known = [i for i, name in enumerate(names) if name in found]
