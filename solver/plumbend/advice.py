@@ -5,6 +5,7 @@ from __future__ import annotations
 from plumbend.job.model import Job
 from plumbend.making.buildable import Bench
 from plumbend.notices import Notice
+from plumbend.reordering import in_order
 from plumbend.shape.known_together import PlacedBy
 from plumbend.shape.measured import Measured
 from plumbend.shape.next_checks import checks_of_readings
@@ -35,6 +36,8 @@ def measure_next(job: Job, found: Survey, units: Units, asked: str = FAR_END) ->
         if refusals or not names:
             continue
         limits = Bench(job.tubing, tube.die, units).limits
+        if not tube.ordered:
+            tube, _ = in_order(tube, job.tubing.od, limits)
         measured = Measured(job.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan)
         if tube.bends is None:
             counted = fit_counting_bends(measured, limits)

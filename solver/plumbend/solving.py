@@ -111,7 +111,7 @@ def _solve_placed(tube: WantedTube, found: Survey, bench: Bench, asked: Asked) -
     """A tube whose points readings of the vehicle place, some of them or none."""
     from plumbend.survey import placed
 
-    ends = (tube.names[0], tube.names[-1]) if tube.names else PROGRAM_ENDS
+    ends = (tube.names[0], tube.names[-1]) if tube.names and tube.ordered else PROGRAM_ENDS
     tube, refusals = placed(tube, found)
     return _none_found(tube, bench, ends, refusals) if refusals else _solve_tube(tube, bench, asked)
 
@@ -119,6 +119,11 @@ def _solve_placed(tube: WantedTube, found: Survey, bench: Bench, asked: Asked) -
 def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
     if tube.program is not None:
         return _from_program(tube, tube.program, bench)
+    if not tube.ordered:
+        from plumbend.reordering import as_typed, in_order  # only points in any order pay for it
+
+        tube, ordered = in_order(tube, bench.tubing.od, bench.limits)
+        return as_typed(_solve_tube(tube, bench, asked), ordered)
     ends = (tube.points[0].name, tube.points[-1].name) if tube.points else PROGRAM_ENDS
     measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan, tube.demands)
     if tube.copied:

@@ -98,8 +98,11 @@ def scan_places(tube: Chain, count: int, rng: np.random.Generator, sd: float, od
 
 
 def clear_of_itself(tube: Chain, clearance: float = OD) -> bool:
-    """Whether no two parts of a tube come nearer to each other than ``clearance``, axis to axis."""
-    return nearest_parts(*tube.polyline(0.5), 2 * OD).distance >= clearance
+    """Whether no two parts of a tube come nearer to each other than ``clearance``, axis to axis.
+
+    Parts count from twice the clearance apart along the tube: on the way round a bend all nearer ones are near.
+    """
+    return nearest_parts(*tube.polyline(0.5), 2 * clearance).distance >= clearance
 
 
 def turn_apart(one: FloatArray, other: FloatArray) -> FloatArray:

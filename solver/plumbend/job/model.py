@@ -82,6 +82,7 @@ class WantedTube:
         placed: points that readings of the vehicle place, in the order typed.
         demands: what the tube is to be by itself.
         beside: what it is to be beside other tubes.
+        ordered: the points were typed in order from the start end.
     """
 
     name: str
@@ -97,6 +98,7 @@ class WantedTube:
     placed: tuple[PlacedPoint, ...] = ()
     demands: tuple[Demand, ...] = ()
     beside: tuple[ParallelToTube, ...] = ()
+    ordered: bool = True
 
     @property
     def names(self) -> list[str]:

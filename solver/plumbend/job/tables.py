@@ -114,12 +114,12 @@ class TubeTable(Table):
     """One tube wanted."""
 
     needed = ("name",)
-    later = frozenset({"ordered"})
 
     name: Annotated[str | None, v.TEXT, Field(description='name = "left rail"')] = None
     die: Annotated[str | float | None, v.DIE_CHOICE] = None
     bends: Annotated[int | None, v.BEND_COUNT] = None
     points: Annotated[str | list[dict[str, Any]] | None, e.POINTS] = None
+    ordered: Annotated[bool | None, v.YES_OR_NO] = None
     readings: Annotated[list[dict[str, Any]] | None, e.READINGS] = None
     scan: Annotated[str | None, v.TEXT] = None
     scan_good_to: Annotated[float | None, v.LENGTH_GOOD_TO] = None

@@ -20,7 +20,7 @@ from plumbend.job.placing import Placing
 from plumbend.job.points_csv import PointRows, read_point_rows
 from plumbend.job.scan_csv import read_scan
 from plumbend.job.tables import TubeTable
-from plumbend.job.tube_points import BendCount, TubePoints, read_points
+from plumbend.job.tube_points import PointsTold, TubePoints, read_points
 from plumbend.job.tube_program import read_program_rows
 from plumbend.job.tube_readings import Named, ReadingMaker, least_bends, read_tube_readings
 from plumbend.job.values import MOST_BENDS, Reading
@@ -93,6 +93,7 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
         placed=tuple(points.placed),
         demands=tuple(demands),
         beside=tuple(beside),
+        ordered=table.ordered is not False,
     )
 
 
@@ -111,7 +112,7 @@ def _check_keys(row: dict[str, Any], table: TubeTable, spot: Spot, mistakes: Mis
         if measured:
             what = f"it has both {'a scan' if measured[0] == 'scan' else measured[0]} and a program"
             mistakes.add(spot, (), what, "A tube is given by what was measured or by its program.")
-        for key in ("planar", "copied", "demands"):
+        for key in ("planar", "copied", "ordered", "demands"):
             if key in row:
                 mistakes.add(spot, (key,), f'"{key}" does not go with a program', "Take it out.")
     elif not measured:
@@ -120,6 +121,8 @@ def _check_keys(row: dict[str, Any], table: TubeTable, spot: Spot, mistakes: Mis
     elif table.copied and measured == ["readings"]:
         mend = "Measure places on the bends, or take it out: the radius of the existing bends is found from them."
         mistakes.add(spot, ("copied",), "a copy needs points or a scan", mend)
+    elif "ordered" in row and "points" not in row:
+        mistakes.add(spot, ("ordered",), "there are no points that it is said of", "Take it out.")
     if "scan_good_to" in row and "scan" not in row:
         mend = 'Name it, such as scan = "scan.csv", or take this out.'
         mistakes.add(spot, ("scan_good_to",), "there is no scan that it is said of", mend)
@@ -188,13 +191,14 @@ def _read_points(table: TubeTable, row: dict[str, Any], spot: Spot, common: Comm
         rows, reading = found.rows, found.reading
     else:
         rows = tuple(_rows(table.points or [], "points", "point", spot, by_name=True))
-    told = BendCount(
+    told = PointsTold(
         table.bends,
         unread="bends" in row and table.bends is None,
         found="readings" in row or "scan" in row,
+        ordered=table.ordered is not False,
     )
     points = read_points(rows, spot, told, reading, common.good_to, common.placing, mistakes)
-    return points, Named(points.ends, points.corners, is_sure=len(mistakes) == before)
+    return points, Named(points.ends, points.corners, points.unnumbered, is_sure=len(mistakes) == before)
 
 
 def _read_readings(

@@ -33,18 +33,20 @@ Read = list[tuple[PointRow, Spot]]
 
 
 @dataclass(frozen=True, slots=True)
-class BendCount:
-    """Number of bends as told.
+class PointsTold:
+    """What was told of the points together.
 
     Attributes:
-        told: None where it is not.
-        unread: told in a way that cannot be read, which was noted already.
+        bends: number of bends; None where it is not told.
+        unread: it is told in a way that cannot be read, which was noted already.
         found: a scan or readings of the tube are there to find it from.
+        ordered: the points stand in order from the start end.
     """
 
-    told: int | None
+    bends: int | None
     unread: bool = False
     found: bool = False
+    ordered: bool = True
 
 
 @dataclass
@@ -57,6 +59,7 @@ class TubePoints:
         bends: number of bends as told, else counted from the corners, else None: to be found.
         ends: whether it is the far one, by an end's name.
         corners: bend by a corner's name.
+        unnumbered: names of corners whose bend is not known, for want of an order.
     """
 
     typed: list[Point] = field(default_factory=list)
@@ -64,12 +67,13 @@ class TubePoints:
     bends: int | None = None
     ends: dict[str, bool] = field(default_factory=dict)
     corners: dict[str, int] = field(default_factory=dict)
+    unnumbered: list[str] = field(default_factory=list)
 
 
 def read_points(
     rows: Sequence[tuple[dict[str, Any], Spot]],
     tube: Spot,
-    told: BendCount,
+    told: PointsTold,
     reading: Reading,
     good_to: GoodTo,
     placing: Placing,
@@ -85,19 +89,23 @@ def read_points(
         for (row, spot), (typed, _) in zip(read, rows, strict=True)
     ]
     _check_names(read, mistakes)
-    _check_ends(read, mistakes)
+    _check_ends(read, told.ordered, mistakes)
     _check_keys(read, mistakes)
-    points = TubePoints(bends=_count_bends(read, tube, told, mistakes))
-    _check_legs(read, points.bends, mistakes)
+    count_bends = _count_bends if told.ordered else _count_unordered_bends
+    points = TubePoints(bends=count_bends(read, tube, told, mistakes))
+    _check_legs(read, points.bends, told.ordered, mistakes)
     corner = 0
     for index, ((row, _), is_placed) in enumerate(zip(read, placed, strict=True)):
         if row.name is None or row.what is None:
             continue
-        if row.what == "corner":
+        if row.what == "corner" and row.bend is None and not told.ordered:
+            points.unnumbered.append(row.name)
+        elif row.what == "corner":
             corner = row.bend or corner + 1
             points.corners[row.name] = corner
         elif row.what == "end":
-            points.ends[row.name] = index > 0  # the far end unless it comes first
+            # the far end unless it comes first
+            points.ends[row.name] = index > 0 if told.ordered else bool(points.ends)
         what = cast(PointKind, row.what)
         leg = row.leg if what in ON_A_LEG else None
         bend = row.bend if what == "corner" else None
@@ -127,7 +135,12 @@ def _check_names(read: Read, mistakes: Mistakes) -> None:
         seen.add(row.name or "")
 
 
-def _check_ends(read: Read, mistakes: Mistakes) -> None:
+def _check_ends(read: Read, ordered: bool, mistakes: Mistakes) -> None:
+    if not ordered:
+        for _, spot in [(row, spot) for row, spot in read if row.what == "end"][2:]:
+            mend = "Keep the two where it stops, and make the others corners or centres."
+            mistakes.add(spot, ("what",), "a tube has two ends, and there are two before this one", mend)
+        return
     for row, spot in read[1:-1]:
         if row.what == "end":
             mend = "Points stand in order from the start end: move it there, or make it a corner or a centre."
@@ -173,10 +186,10 @@ def _check_standoff(row: PointRow, spot: Spot, mistakes: Mistakes) -> None:
         mistakes.add(spot, (other,), f'a touch that is met within so much has no "{other}"', mend)
 
 
-def _count_bends(read: Read, tube: Spot, told: BendCount, mistakes: Mistakes) -> int | None:
+def _count_bends(read: Read, tube: Spot, told: PointsTold, mistakes: Mistakes) -> int | None:
     """Number of bends as told, else one for each corner where nothing else lies between the ends; corners are held
     to it. None where it is to be found: beside other places a corner need not be measured at every bend."""
-    bends = told.told
+    bends = told.bends
     corners = [(row, spot) for row, spot in read if row.what == "corner"]
     count = 0
     numbers: set[int] = set()
@@ -187,17 +200,41 @@ def _count_bends(read: Read, tube: Spot, told: BendCount, mistakes: Mistakes) ->
         numbers.add(count)
     if bends is not None or told.unread:
         return bends
-    if not corners:
-        if not told.found and all(row.leg is None and row.what == "end" for row, _ in read):
-            what = "nothing tells how many bends the tube has"
-            mistakes.add(tube, (), what, "Say it, such as bends = 3 (0 for a straight tube).")
-        return None
-    if any(row.what in ON_A_LEG and row.what != "clear" for row, _ in read):
+    if not _tell_bends(read, tube, told, mistakes):
         return None
     if numbers != set(range(1, len(numbers) + 1)):
         what = f"the corners are those of bends {_counted(numbers)}, so others are missing"
         mistakes.add(tube, (), what, "Say how many bends the tube has, such as bends = 3.")
     return len(numbers)
+
+
+def _count_unordered_bends(read: Read, tube: Spot, told: PointsTold, mistakes: Mistakes) -> int | None:
+    """The same for points in any order, among which only a corner's own figure says its bend."""
+    corners = [(row, spot) for row, spot in read if row.what == "corner"]
+    numbered = {row.bend for row, _ in corners if row.bend is not None}
+    count = len(numbered) + sum(row.bend is None for row, _ in corners)
+    bends = told.bends
+    if bends is None and not told.unread and _tell_bends(read, tube, told, mistakes):
+        bends = count
+    for row, spot in corners:
+        if row.bend is not None and not 1 <= row.bend <= (row.bend if bends is None else bends):
+            has = "bends count from 1" if bends is None else f"the tube has {_bends(bends)}"
+            mend = "Correct the bend, or leave it out."
+            mistakes.add(spot, ("bend",), f"there is no bend {row.bend}: {has}", mend)
+    if told.bends is not None and count > told.bends:
+        what = f"there are {count} corners, but the tube has {_bends(told.bends)}"
+        mistakes.add(tube, ("points",), what, "Correct bends, or take a corner out.")
+    return bends
+
+
+def _tell_bends(read: Read, tube: Spot, told: PointsTold, mistakes: Mistakes) -> bool:
+    """Whether the corners tell the number of bends: nothing else lies between the ends."""
+    if any(row.what == "corner" for row, _ in read):
+        return not any(row.what in ON_A_LEG and row.what != "clear" for row, _ in read)
+    if not told.found and all(row.leg is None and row.what == "end" for row, _ in read):
+        what = "nothing tells how many bends the tube has"
+        mistakes.add(tube, (), what, "Say it, such as bends = 3 (0 for a straight tube).")
+    return False
 
 
 def _counted(numbers: set[int]) -> str:
@@ -206,33 +243,41 @@ def _counted(numbers: set[int]) -> str:
 
 
 def _note_beyond(row: PointRow, spot: Spot, count: int, bends: int, mistakes: Mistakes) -> None:
-    has = f"the tube has {bends} bend{'s' * (bends != 1)}"
+    has = f"the tube has {_bends(bends)}"
     if row.bend is not None:
         mistakes.add(spot, ("bend",), f"there is no bend {count}: {has}", "Correct the bend, or leave it out.")
     else:
         mistakes.add(spot, (), f"this is corner {count}, but {has}", "Correct bends, or take the corner out.")
 
 
+def _bends(count: int) -> str:
+    return f"{count} bend{'s' * (count != 1)}"
+
+
 def _legs(count: int) -> str:
     return "1 leg" if count == 1 else f"legs 1 to {count}"
 
 
-def _check_legs(read: Read, bends: int | None, mistakes: Mistakes) -> None:
+def _check_legs(read: Read, bends: int | None, ordered: bool, mistakes: Mistakes) -> None:
     far_leg = None if bends is None else bends + 1
+    first_end = next((i for i, (row, _) in enumerate(read) if row.what == "end"), 0)
     before = 0
     for index, (row, spot) in enumerate(read):
         leg = row.leg
         if leg is None or row.what == "corner":
             continue
-        end_leg = 1 if index == 0 else far_leg
+        is_start = index == (0 if ordered else first_end)
+        end_leg = 1 if is_start else far_leg
         mend = "Correct the leg, or leave it out."
         if leg < 1 or (far_leg is not None and leg > far_leg):
             has = "legs count from 1" if far_leg is None else f"the tube has {_legs(far_leg)}"
             mistakes.add(spot, ("leg",), f"there is no leg {leg}: {has}", mend)
         elif row.what == "end" and end_leg not in (None, leg):
-            where = "start" if index == 0 else "far"
+            where = "start" if is_start else "far"
+            if not ordered:
+                mend = "Of two ends the start comes first: type the other one before it, or leave the leg out."
             mistakes.add(spot, ("leg",), f"the {where} end is on leg {end_leg}, not {leg}", mend)
-        elif leg < before:
+        elif leg < before and ordered:
             mend = "Points stand in order from the start end: move the point, or correct its leg."
             mistakes.add(spot, ("leg",), f"leg {leg} comes after a point on leg {before}", mend)
         else:

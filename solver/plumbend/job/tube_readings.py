@@ -42,11 +42,13 @@ class Named:
     Attributes:
         ends: whether it is the far one, by an end's name.
         corners: bend by a corner's name.
+        unnumbered: corners whose bend is not known, as the points come in no order.
         is_sure: whether these are all: mistakes among the points may hide some.
     """
 
     ends: Mapping[str, bool] = field(default_factory=dict)
     corners: Mapping[str, int] = field(default_factory=dict)
+    unnumbered: Sequence[str] = ()
     is_sure: bool = True
 
     def end(self, name: str) -> bool | None:
@@ -254,6 +256,10 @@ class ReadingMaker:
         far = self.named.end(corner)
         if corner in self.named.corners:
             return self.named.corners[corner]
+        if corner in self.named.unnumbered:
+            what = f'the points come in no order, so which bend corner "{corner}" is at is not known'
+            self.mistakes.add(spot, ("corners",), what, "Say its bend where it stands, such as bend = 2.")
+            return None
         if far is None:
             self._note_unnamed(corner, "corners", spot)
             return None

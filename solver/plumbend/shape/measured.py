@@ -48,6 +48,14 @@ class Measured:
         own = self.points[index].cov
         return not others.any() and np.array_equal(own, np.diag(np.diagonal(own)))
 
+    def in_order(self, order: Sequence[int]) -> Measured:
+        """The same with its points in another order, given by their indices."""
+        joint = self.joint
+        if joint is not None:
+            rows = (3 * np.array(order)[:, None] + np.arange(3)).ravel()
+            joint = joint[np.ix_(rows, rows)]
+        return replace(self, points=tuple(self.points[i] for i in order), joint=joint)
+
     def without(self, index: int) -> Measured:
         """The same without one of its points."""
         joint = self.joint

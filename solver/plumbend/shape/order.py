@@ -1,0 +1,184 @@
+"""Points typed in any order, put in order along the tube.
+
+First by the shortest way through them, which may stray where two legs pass close to each other; then a tube is fitted
+and the points are sorted by their feet along it, until their order settles. Other short ways are tried as well, and
+the order kept by which a tube fits best.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbend.estimate.chances import beyond_chance
+from plumbend.frames import FloatArray
+from plumbend.shape.feet import allowed_elements, feet
+from plumbend.shape.fit import Fit, FormingLimits
+from plumbend.shape.guide import axis_places
+from plumbend.shape.measured import Measured
+from plumbend.shape.path import axis_path
+from plumbend.shape.shortest import short_ways
+from plumbend.shape.structure import PRICE, fit_counting_bends, fit_measured
+
+Order = tuple[int, ...]
+"""Index, as typed, of every point in order along the tube."""
+
+MOST_PASSES = 8
+"""Fits by which an order must settle."""
+WAYS_AT_LEAST = 2
+"""Ways that are followed up even where the first of them leads to a tube that agrees with everything."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ordered:
+    """What was measured, its points in order.
+
+    Attributes:
+        measured: the same, points in order from the start end.
+        order: index, as typed, of each of them.
+        start_by_first: nothing but the point typed first says which end is the start.
+    """
+
+    measured: Measured
+    order: Order
+    start_by_first: bool
+
+
+def put_in_order(measured: Measured, bends: int | None, limits: FormingLimits) -> Ordered:
+    """Put points that were typed in any order into their order along the tube.
+
+    The tube starts at the end point that was typed first and stops at the second; without one it starts where legs,
+    bends and readings agree, else at the end that the point typed first is nearer to.
+
+    Args:
+        measured: points in the order typed.
+        bends: number of bends; None where it is to be found.
+        limits: what the die can bend.
+    """
+    return _Ordering(measured, bends, limits).settled()
+
+
+class _Ordering:
+    """Orders of the same points, each fitted once."""
+
+    def __init__(self, measured: Measured, bends: int | None, limits: FormingLimits) -> None:
+        self.measured, self.bends, self.limits = measured, bends, limits
+        ends = [i for i, point in enumerate(measured.points) if point.what == "end"]
+        self.first = ends[0] if ends else None
+        self.last = ends[1] if len(ends) > 1 else None
+        # these tell one end from the other, beside the end points
+        self.told = bool(measured.readings) or any(p.leg is not None or p.bend is not None for p in measured.points)
+        self.either = self.told and self.first is None
+        self._fits: dict[Order, Fit | None] = {}
+
+    def settled(self) -> Ordered:
+        best, least = None, math.inf
+        at_least = 2 * WAYS_AT_LEAST if self.either else WAYS_AT_LEAST
+        for followed, way in enumerate(self._ways(), 1):
+            order = self._settled_from(way)
+            cost = self._cost(order)
+            if best is None or cost < least:
+                best, least = order, cost
+            fit = self._fit(best)
+            if followed >= at_least and fit is not None and not beyond_chance(fit.chi2, fit.dof):
+                break
+        assert best is not None
+        return self._from_its_start(best)
+
+    def _ways(self) -> Iterator[Order]:
+        """Orders to begin with, the likeliest first."""
+        at = np.array([place.at for place in axis_places(self.measured.points, self.measured.od)]).reshape(-1, 3)
+        if self.measured.scan is not None:
+            path = axis_path(self.measured.scan, self.measured.od)
+            nearest = np.argmin(np.linalg.norm(path[:, None] - at, axis=2), axis=0)
+            yield self._ends_first_and_last(nearest.astype(float))
+            return
+        apart = np.linalg.norm(at[:, None] - at, axis=2)
+        seen = set()
+        for power in (1.0, 2.0):
+            for way in short_ways(apart**power, self.first, self.last):
+                order = tuple(way.tolist())
+                if order not in seen:
+                    seen.add(order)
+                    yield order
+                    if self.either:
+                        yield order[::-1]
+
+    def _ends_first_and_last(self, stations: FloatArray, before: Order | None = None) -> Order:
+        """The points by their stations, the end points first and last; of equals in the order they had."""
+        stations = stations.copy()
+        if self.first is not None:
+            beyond = np.median(stations) if self.last is None else stations[self.last]
+            if stations[self.first] > beyond:
+                stations = -stations
+            stations[self.first] = -np.inf
+        if self.last is not None:
+            stations[self.last] = np.inf
+        order = np.arange(len(stations)) if before is None else np.array(before)
+        return tuple(order[np.argsort(stations[order], kind="stable")].tolist())
+
+    def _settled_from(self, order: Order) -> Order:
+        """The order to which fitting and sorting lead; where they go round in a ring the best of it."""
+        passed: list[Order] = []
+        while order not in passed and len(passed) < MOST_PASSES:
+            passed.append(order)
+            fit = self._fit(order)
+            if fit is None:
+                break
+            order = self._ends_first_and_last(self._stations(fit, order), order)
+        return min(passed, key=self._cost)
+
+    def _fit(self, order: Order) -> Fit | None:
+        if order not in self._fits:
+            ordered = self.measured.in_order(order)
+            if self.bends is not None:
+                self._fits[order] = fit_measured(ordered, self.bends, self.limits, thorough=False)
+            else:
+                counted = fit_counting_bends(ordered, self.limits, thorough=False)
+                self._fits[order] = None if counted is None else counted.fit
+        return self._fits[order]
+
+    def _cost(self, order: Order) -> float:
+        """What speaks against an order: how ill its tube fits, and the bends that takes."""
+        fit = self._fit(order)
+        if fit is None:
+            return math.inf
+        return fit.chi2 + PRICE * math.log(fit.minimum.normal.count) * fit.chain.bends
+
+    def _stations(self, fit: Fit, order: Order) -> FloatArray:
+        """(m,) mm along the tube from its start to each point's foot, a corner's at the middle of its bend."""
+        chain = fit.chain
+        lengths = np.zeros(2 * chain.bends + 1)
+        lengths[::2], lengths[1::2] = chain.straights, chain.radius * chain.angles
+        begin = np.concatenate([[0.0], np.cumsum(lengths)])
+        points = fit.evidence.points
+        at = np.array([point.at for point in points])
+        legs = [point.leg if point.what in ("centre", "outside") else None for point in points]
+        foot = feet(chain, at, allowed_elements(legs, chain.bends))
+        along = np.where(foot.element % 2 == 1, chain.radius * foot.along, foot.along)
+        ordered = begin[foot.element] + along
+        for i, point in enumerate(points):
+            if point.what == "corner" and point.bend is not None:
+                ordered[i] = begin[2 * point.bend - 1] + lengths[2 * point.bend - 1] / 2
+        stations = np.empty(len(order))
+        stations[list(order)] = ordered
+        return stations
+
+    def _from_its_start(self, order: Order) -> Ordered:
+        """The order begun at the start end."""
+        if self.first is not None or len(order) < 2:
+            return Ordered(self.measured.in_order(order), order, False)
+        other = order[::-1]
+        if self.told:
+            now, then = self._cost(order), self._cost(other)
+            if now != then and beyond_chance(abs(now - then), 1):
+                order = order if now < then else other
+                return Ordered(self.measured.in_order(order), order, False)
+        fit = self._fit(order)
+        stations = np.argsort(order).astype(float) if fit is None else self._stations(fit, order)
+        if stations[0] > (stations.min() + stations.max()) / 2:
+            order = other
+        return Ordered(self.measured.in_order(order), order, True)
