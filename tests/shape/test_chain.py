@@ -171,6 +171,18 @@ def test_a_told_leg_keeps_a_foot_from_a_nearer_leg() -> None:
     assert feet(tube, point, only_first).element.tolist() == [0]
 
 
+def test_a_prolonged_end_takes_no_point_from_the_tube_that_is_there() -> None:
+    """Three bends of a square: the last leg, prolonged, runs through the first."""
+    tube = Chain.from_program(Program(np.array([400.0, 300.0, 300.0, 100.0]), np.zeros(3), np.full(3, np.pi / 2)), 60.0)
+    last = tube.frames[-1, :, 0]
+    prolonged = tube.far_end + np.array([10.0, 100.0, 250.0])[:, None] * last
+    found = feet(tube, prolonged)
+    assert found.element.tolist() == [6, 6, 0]
+    assert found.beyond.tolist() == pytest.approx([10.0, 100.0, 0.0])
+    assert np.linalg.norm(found.off[:2], axis=1) == pytest.approx(0.0, abs=1e-9)
+    assert np.linalg.norm(found.off[2]) == pytest.approx(10.0)
+
+
 def test_both_sides_of_a_joint_agree_on_value_and_first_derivative() -> None:
     """Where straight and arc meet the foot may be held on either: residual and derivative must be the same."""
     rng = np.random.default_rng(11)

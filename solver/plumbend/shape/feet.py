@@ -118,7 +118,11 @@ def _arc_angle(local: FloatArray, angle: FloatArray) -> FloatArray:
 
 
 def _nearest_element(chain: Chain, points: FloatArray, allowed: Allowed | None) -> IntArray:
-    """(m,) the element whose nearest place is nearest; of equals the first."""
+    """(m,) the element whose nearest place is nearest; of equals the first.
+
+    The end straights count as far as they run: prolonged they may pass through the rest of the tube, and would take
+    points from it.
+    """
     n, r = chain.bends, chain.radius
     if n == 0:
         return np.zeros(len(points), dtype=np.int64)
@@ -126,10 +130,7 @@ def _nearest_element(chain: Chain, points: FloatArray, allowed: Allowed | None) 
     local = np.einsum("mej,ejk->mek", apart, chain.frames)
     squares = np.empty(local.shape[:2])
     straight = local[:, ::2]
-    low = np.zeros(n + 1)
-    high = np.maximum(chain.straights, 0.0).copy()
-    low[0], high[n] = -np.inf, np.inf
-    over = straight[:, :, 0] - np.clip(straight[:, :, 0], low, high)
+    over = straight[:, :, 0] - np.clip(straight[:, :, 0], 0.0, np.maximum(chain.straights, 0.0))
     squares[:, ::2] = over**2 + straight[:, :, 1] ** 2 + straight[:, :, 2] ** 2
     arc = local[:, 1::2]
     half = chain.angles / 2
