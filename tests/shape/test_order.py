@@ -14,7 +14,7 @@ from plumbend.shape.measured import Measured
 from plumbend.shape.order import put_in_order
 from plumbend.shape.points import Point
 from plumbend.shape.scan import Scan
-from plumbend.shape.shortest import short_ways
+from plumbend.shape.shortest import short_ways, ways_turned
 from plumbend.shape.structure import fit_counting_bends
 from support.tubes import OD, RADIUS, clear_of_itself, leg_points, outside_points, random_tube, scan_places
 
@@ -45,6 +45,28 @@ def test_short_ways_of_one_place_and_of_none() -> None:
     assert [short_ways(np.zeros((count, count)))[0].tolist() for count in (0, 1)] == [[], [0]]
 
 
+@pytest.mark.parametrize(("first", "last"), [(None, None), (0, None), (None, 11), (0, 11)])
+def test_ways_turned_go_along_a_long_run_backwards(first: int | None, last: int | None) -> None:
+    """Twelve places on three sides of a square, its open side no longer than a corner is wide."""
+    at = np.array([(0, k) for k in range(4)] + [(k + 1, 4) for k in range(4)] + [(2, 3 - k) for k in range(4)], float)
+    apart = np.linalg.norm(at[:, None] - at, axis=2)
+    ways = [way.tolist() for way in ways_turned(apart, np.arange(12), first, last)]
+    assert ways
+    lengths = [length(apart, tuple(way)) for way in ways]
+    assert lengths == sorted(lengths)
+    longest = max(apart[k, k + 1] for k in range(11))
+    for way in ways:
+        assert sorted(way) == list(range(12))
+        assert first in (None, way[0])
+        assert last in (None, way[-1])
+        changed = [k for k in range(12) if way[k] != k]
+        run = way[changed[0] : changed[-1] + 1]
+        assert run == list(range(12))[changed[0] : changed[-1] + 1][::-1]
+        assert len(run) >= 4
+        joins = [k for k in (changed[0] - 1, changed[-1]) if 0 <= k < 11]
+        assert all(apart[way[k], way[k + 1]] <= 1.5 * longest for k in joins)
+
+
 @pytest.mark.parametrize("kind", ["centre", "outside"])
 def test_the_tube_of_points_in_any_order_is_that_of_the_same_in_order(kind: str) -> None:
     rng = np.random.default_rng(2)
@@ -64,6 +86,22 @@ def test_the_tube_of_points_in_any_order_is_that_of_the_same_in_order(kind: str)
         assert not ordered.start_by_first
         assert found.fit.chain.bends == bends
         assert found.fit.chi2 == pytest.approx(in_order.fit.chi2, rel=1e-4)
+
+
+@pytest.mark.parametrize("seed", [90, 1734, 2172])
+def test_a_far_end_close_to_the_middle_does_not_lead_the_way_across(seed: int) -> None:
+    """The far end lies nearer to the end of a leg than the next leg does, and nothing says that it is one."""
+    rng = np.random.default_rng(seed)
+    tube = random_tube(rng, 4, angles=(70, 110), straights=(210, 330))
+    assert clear_of_itself(tube, 2 * OD)
+    points = leg_points(tube, 5, rng, 1.6)
+    points[-1] = replace(points[-1], what="centre")
+    typed = rng.permutation(len(points)).tolist()
+    places = np.array([points[i].at for i in typed])
+    shortest = short_ways(np.linalg.norm(places[:, None] - places, axis=2), typed.index(0))[0]
+    assert [typed[i] for i in shortest] != list(range(len(points)))
+    ordered = put_in_order(Measured(OD, tuple(points[i] for i in typed)), None, LIMITS)
+    assert [point.name for point in ordered.measured.points] == [point.name for point in points]
 
 
 def z_bend(turned: bool = False, **told: int) -> list[Point]:
@@ -128,3 +166,13 @@ def test_a_scan_puts_its_typed_points_in_order() -> None:
     typed.insert(0, 0)
     ordered = put_in_order(Measured(OD, tuple(points[i] for i in typed), scan=scan), None, LIMITS)
     assert [point.name for point in ordered.measured.points] == [point.name for point in points]
+
+
+def test_a_place_to_keep_clear_of_is_neither_first_nor_last() -> None:
+    points = z_bend()
+    clear = replace(points[5], name="lamp", what="clear", at=points[0].at - 40.0)
+    ordered = put_in_order(Measured(OD, (clear, *shuffled(points, 0).points)), 2, LIMITS)
+    names = [point.name for point in ordered.measured.points]
+    assert (names[0], names[-2:]) == ("p0.0", ["lamp", "p2.3"])
+    assert names[:-2] + names[-1:] == [point.name for point in points]
+    assert ordered.order[-2] == 0

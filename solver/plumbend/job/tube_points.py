@@ -140,6 +140,10 @@ def _check_ends(read: Read, ordered: bool, mistakes: Mistakes) -> None:
         for _, spot in [(row, spot) for row, spot in read if row.what == "end"][2:]:
             mend = "Keep the two where it stops, and make the others corners or centres."
             mistakes.add(spot, ("what",), "a tube has two ends, and there are two before this one", mend)
+        clear = [spot for row, spot in read if row.what == "clear"]
+        if clear and len(read) - len(clear) < 2:
+            mend = "The first and the last point along the tube name its ends: there must be two others."
+            mistakes.add(clear[0], ("what",), "a place to keep clear of cannot be an end of the tube", mend)
         return
     for row, spot in read[1:-1]:
         if row.what == "end":

@@ -8,7 +8,7 @@ the order kept by which a tube fits best.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +20,8 @@ from plumbend.shape.fit import Fit, FormingLimits
 from plumbend.shape.guide import axis_places
 from plumbend.shape.measured import Measured
 from plumbend.shape.path import axis_path
-from plumbend.shape.shortest import short_ways
+from plumbend.shape.search import HOPELESS
+from plumbend.shape.shortest import short_ways, ways_turned
 from plumbend.shape.structure import PRICE, fit_counting_bends, fit_measured
 
 Order = tuple[int, ...]
@@ -30,6 +31,9 @@ MOST_PASSES = 8
 """Fits by which an order must settle."""
 WAYS_AT_LEAST = 2
 """Ways that are followed up even where the first of them leads to a tube that agrees with everything."""
+
+MOST_TURNED = 12
+"""Ways along a part of it the other way round that are followed up while none leads to such a tube."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +62,15 @@ def put_in_order(measured: Measured, bends: int | None, limits: FormingLimits) -
         bends: number of bends; None where it is to be found.
         limits: what the die can bend.
     """
-    return _Ordering(measured, bends, limits).settled()
+    clear = [i for i, point in enumerate(measured.points) if point.what == "clear"]
+    if not clear:
+        return _Ordering(measured, bends, limits).settled()
+    # what is kept clear of is nowhere along the tube, and names no end of it
+    others = [i for i in range(len(measured.points)) if i not in clear]
+    found = _Ordering(measured.in_order(others), bends, limits).settled()
+    along = [others[i] for i in found.order]
+    order = (*along[:-1], *clear, *along[-1:])
+    return Ordered(measured.in_order(order), order, found.start_by_first)
 
 
 class _Ordering:
@@ -70,36 +82,56 @@ class _Ordering:
         self.first = ends[0] if ends else None
         self.last = ends[1] if len(ends) > 1 else None
         # these tell one end from the other, beside the end points
-        self.told = bool(measured.readings) or any(p.leg is not None or p.bend is not None for p in measured.points)
+        on_a_leg = any(point.leg is not None or point.bend is not None for point in measured.points)
+        self.told = on_a_leg or bool(measured.readings) or bool(measured.demands)
         self.either = self.told and self.first is None
+        self._places = np.array([place.at for place in axis_places(measured.points, measured.od)]).reshape(-1, 3)
+        self._apart = np.linalg.norm(self._places[:, None] - self._places, axis=2)
         self._fits: dict[Order, Fit | None] = {}
 
     def settled(self) -> Ordered:
-        best, least = None, math.inf
         at_least = 2 * WAYS_AT_LEAST if self.either else WAYS_AT_LEAST
-        for followed, way in enumerate(self._ways(), 1):
+        best, agrees = self._best_of(self._ways(), at_least)
+        while not agrees and self.measured.scan is None:
+            turned, agrees = self._best_of(self._turned(best), 1)
+            if self._cost(turned) >= self._cost(best):
+                break
+            best = turned
+        return self._from_its_start(best)
+
+    def _best_of(self, ways: Iterable[Order], at_least: int) -> tuple[Order, bool]:
+        """The best order to which ways lead, and whether its tube agrees with everything: so many are followed up at
+        least, and the rest for as long as none does."""
+        best: Order | None = None
+        agrees = False
+        for followed, way in enumerate(ways, 1):
             order = self._settled_from(way)
-            cost = self._cost(order)
-            if best is None or cost < least:
-                best, least = order, cost
-            fit = self._fit(best)
-            if followed >= at_least and fit is not None and not beyond_chance(fit.chi2, fit.dof):
+            if best is None or self._cost(order) < self._cost(best):
+                best, fit = order, self._fit(order)
+                agrees = fit is not None and not beyond_chance(fit.chi2, fit.dof)
+            if agrees and followed >= at_least:
                 break
         assert best is not None
-        return self._from_its_start(best)
+        return best, agrees
+
+    def _turned(self, order: Order) -> Iterator[Order]:
+        """The order, and the likeliest of those that go along a part of it the other way."""
+        yield order
+        ways = ways_turned(self._apart, np.array(order), self.first, self.last)
+        for way in ways[:MOST_TURNED]:
+            yield tuple(way.tolist())
 
     def _ways(self) -> Iterator[Order]:
         """Orders to begin with, the likeliest first."""
-        at = np.array([place.at for place in axis_places(self.measured.points, self.measured.od)]).reshape(-1, 3)
+        at = self._places
         if self.measured.scan is not None:
             path = axis_path(self.measured.scan, self.measured.od)
             nearest = np.argmin(np.linalg.norm(path[:, None] - at, axis=2), axis=0)
             yield self._ends_first_and_last(nearest.astype(float))
             return
-        apart = np.linalg.norm(at[:, None] - at, axis=2)
         seen = set()
         for power in (1.0, 2.0):
-            for way in short_ways(apart**power, self.first, self.last):
+            for way in short_ways(self._apart**power, self.first, self.last):
                 order = tuple(way.tolist())
                 if order not in seen:
                     seen.add(order)
@@ -121,7 +153,7 @@ class _Ordering:
         return tuple(order[np.argsort(stations[order], kind="stable")].tolist())
 
     def _settled_from(self, order: Order) -> Order:
-        """The order to which fitting and sorting lead; where they go round in a ring the best of it."""
+        """The order to which fitting and sorting lead, or the best on the way to it."""
         passed: list[Order] = []
         while order not in passed and len(passed) < MOST_PASSES:
             passed.append(order)
@@ -129,7 +161,8 @@ class _Ordering:
             if fit is None:
                 break
             order = self._ends_first_and_last(self._stations(fit, order), order)
-        return min(passed, key=self._cost)
+        # of those that lead to the same tube the last is sorted by it
+        return min(reversed(passed), key=lambda order: round(self._cost(order), 3))
 
     def _fit(self, order: Order) -> Fit | None:
         if order not in self._fits:
@@ -146,7 +179,9 @@ class _Ordering:
         fit = self._fit(order)
         if fit is None:
             return math.inf
-        return fit.chi2 + PRICE * math.log(fit.minimum.normal.count) * fit.chain.bends
+        count = fit.minimum.normal.count
+        unmet = 0.0 if fit.demands_met else HOPELESS * count
+        return fit.chi2 + PRICE * math.log(count) * fit.chain.bends + unmet
 
     def _stations(self, fit: Fit, order: Order) -> FloatArray:
         """(m,) mm along the tube from its start to each point's foot, a corner's at the middle of its bend."""

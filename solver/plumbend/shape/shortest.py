@@ -13,6 +13,8 @@ from plumbend.frames import FloatArray, IntArray
 
 MOST_STARTS = 8
 LONGEST_MOVED = 3
+LEAST_TURNED = 4
+LONGER_STEP = 1.5
 _NO_GAIN = 1e-9
 
 
@@ -42,6 +44,36 @@ def short_ways(apart: FloatArray, first: int | None = None, last: int | None = N
         way = tour[::-1] if backwards else tour
         found[tuple(way.tolist())] = float(apart[way[:-1], way[1:]].sum())
     return [np.array(way) for way in sorted(found, key=found.__getitem__)]
+
+
+def ways_turned(apart: FloatArray, way: IntArray, first: int | None = None, last: int | None = None) -> list[IntArray]:
+    """Ways that differ from one by a long run turned about, the shortest first.
+
+    Where two parts of a tube pass close to each other the shortest way crosses over, and goes one of them backwards.
+
+    Args:
+        apart, first, last: as in :func:`short_ways`.
+        way: (m,) a way between the told ends.
+
+    Returns:
+        Those of :data:`LEAST_TURNED` places and more that make no step more than :data:`LONGER_STEP` times as long as
+        the longest.
+    """
+    count = len(way)
+    longest = LONGER_STEP * apart[way[:-1], way[1:]].max(initial=0.0)
+    found = []
+    for start in range(count):
+        for stop in range(start + LEAST_TURNED, count + 1):
+            if (first is not None and start == 0) or (last is not None and stop == count) or stop - start == count:
+                continue
+            longer = 0.0
+            for before, near, far in ((start - 1, start, stop - 1), (stop, stop - 1, start)):
+                if 0 <= before < count:
+                    step = apart[way[before], way[far]]
+                    longer += step - apart[way[before], way[near]] if step <= longest else np.inf
+            if np.isfinite(longer):
+                found.append((longer, start, stop))
+    return [np.concatenate([way[:i], way[i:j][::-1], way[j:]]) for _, i, j in sorted(found)]
 
 
 def _round_trip(apart: FloatArray, first: int | None, last: int | None) -> FloatArray:
