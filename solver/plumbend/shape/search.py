@@ -7,13 +7,14 @@ the misses are too large for the accuracies. Only then are other cuts tried, and
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
-from plumbend.shape.chain import Chain
+from plumbend.shape.chain import Chain, layout
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from
 from plumbend.shape.guess import chain_from_legs
@@ -33,6 +34,14 @@ ENOUGH_TO_JUDGE = 20
 """Iterations by which a cut shows whether it is better than another."""
 LEAST_TO_JUDGE = 0.01
 """Part of the sum of squares that a few iterations must take off for a cut to be carried on so far."""
+HOPELESS = 25.0
+"""Squares missed, on average over all residuals, from which on nothing else is tried to mend a fit."""
+LEAST_IN_DOUBT = np.radians(1.0)
+"""Doubt of an angle from which on places on the outside may leave room for two tubes."""
+BENT_BY = 8.0
+"""Doubts by which an angle is changed to find the other."""
+NOT_THE_SAME = 1e-4
+"""Part of the sum of squares by which another tube must miss less."""
 SHIFTS = (1, -1, 2, -2, 4, -4)
 
 
@@ -72,15 +81,37 @@ class Search:
         evidence = fit.evidence
         if self._few.scan is not self.measured.scan:
             evidence = self.measured.compiled(fit.chain.bends, evidence.points)
-        elif fit.converged:
+        if evidence is not fit.evidence or not fit.converged:
+            most = 2 * ENOUGH_TO_JUDGE if impossible else 200
+            fit = fit_from(fit.chain, evidence, self.limits, planar=self.measured.planar, most_iterations=most)
+        return self._lowest_about(fit) if thorough else fit
+
+    def _lowest_about(self, fit: Fit) -> Fit:
+        """The fit, or a better one beside it, where slight places on the outside leave room for two.
+
+        A tube may pass places on its outside on either side of each, and places near a joint may lie on the straight
+        or on the bend. Where that leaves an angle in doubt, the tube is bent so far that it shows, all else giving way
+        as the fit's own doubts say, and let go again.
+        """
+        if self.measured.scan is not None or fit.evidence.is_held or not _two_sided(self.measured.points):
             return fit
-        return fit_from(
-            fit.chain,
-            evidence,
-            self.limits,
-            planar=self.measured.planar,
-            most_iterations=2 * ENOUGH_TO_JUDGE if impossible else 200,
-        )
+        found: Fit | None = fit
+        while found is not None:
+            fit, found = found, next((other for other in self._bent(found) if _clearly_less(other, fit)), None)
+        return fit
+
+    def _bent(self, fit: Fit) -> Iterator[Fit]:
+        """Fits begun with one angle in doubt bent this way or that."""
+        covariance, loose = fit.doubt.covariance, fit.doubt.loose
+        for k in range(*layout(fit.chain.bends).angles.indices(len(loose))):
+            doubt = math.sqrt(covariance[k, k])
+            if loose[k] or doubt < LEAST_IN_DOUBT or fit.chi2 > HOPELESS * fit.minimum.normal.count:
+                continue
+            for by in (BENT_BY, -BENT_BY):
+                bent = fit.evidence.move(fit.chain, by / doubt * covariance[:, k])
+                found = self._judged(bent, fit.evidence)
+                if _clearly_less(found, fit):
+                    yield fit_from(found.chain, fit.evidence, self.limits, planar=self.measured.planar)
 
     def _best_cut(self, legs: Legs) -> Fit:
         best = self._fit_cut(legs)
@@ -176,6 +207,17 @@ def _better(found: Fit, best: Fit) -> bool:
     if found.demands_met != best.demands_met:
         return found.demands_met
     return found.chi2 < 0.99 * best.chi2
+
+
+def _clearly_less(found: Fit, fit: Fit) -> bool:
+    return found.chi2 < fit.chi2 - NOT_THE_SAME * (1 + fit.chi2)
+
+
+def _two_sided(points: Sequence[Point]) -> bool:
+    """Whether some place may lie on either side of the tube."""
+    return any(
+        point.what == "outside" or (point.what == "touch" and point.standoff.tube_is is None) for point in points
+    )
 
 
 def _as_good_every_way(point: Point) -> Point:

@@ -23,7 +23,7 @@ from plumbend.shape.chain import layout
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.guess_readings import bends_of_readings, chain_from_readings
 from plumbend.shape.measured import Measured
-from plumbend.shape.search import Search
+from plumbend.shape.search import HOPELESS, Search
 from plumbend.shape.tube_readings import BendRotation
 
 PRICE = 5.0
@@ -35,9 +35,6 @@ MOST_FOUND = 12
 
 MOST_OPEN_TURNS = 5
 """Turns that are tried both ways in a planar tube given by readings alone."""
-
-HOPELESS = 25.0
-"""Squares missed, on average over all residuals, from which on no other cut is tried to keep what must be kept."""
 
 LEAST_FOUND_ANGLE = np.radians(1.0)
 """A bend that was not told must turn at least so much, and three doubts."""
