@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from plumbend.estimate.chances import beyond_chance
+from plumbend.shape.chain import Chain
 from plumbend.shape.fit import FormingLimits
 from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
+from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
-from plumbend.shape.structure import fit_counting_bends
+from plumbend.shape.structure import fit_counting_bends, fit_measured
 from support.tubes import OD, RADIUS, clear_of_itself, leg_points, outside_points, random_tube, scan_places
 
 LIMITS = FormingLimits(RADIUS)
@@ -53,6 +58,35 @@ def test_measured_corners_and_told_legs_are_never_taken_away() -> None:
         counted = fit_counting_bends(Measured(OD, tuple(points)), LIMITS)
         assert counted is not None
         assert counted.fit.chain.bends == bends
+
+
+@pytest.mark.parametrize(("slight", "found", "nearly"), [(1.2, 1, None), (1.5, 1, 2), (1.8, 2, 1), (2.2, 2, None)])
+def test_a_bend_that_may_be_none_is_told(slight: float, found: int, nearly: int | None) -> None:
+    """Exact places on two legs and a third that leaves the second by so many degrees; a bend costs 17.3."""
+    program = Program(np.array([500.0, 400.0, 500.0]), np.array([0.0, 1.0]), np.radians([60.0, slight]))
+    exact = leg_points(Chain.from_program(program, RADIUS), 5, np.random.default_rng(1), 0.0)
+    points = tuple(replace(point, cov=np.eye(3) * 1.6**2) for point in exact)
+    counted = fit_counting_bends(Measured(OD, points), LIMITS)
+    assert counted is not None
+    assert counted.fit.chain.bends == found
+    assert (counted.fit.runner_up.chain.bends if counted.fit.runner_up else None) == nearly
+    told = fit_measured(Measured(OD, points), found, LIMITS)
+    assert told is not None
+    assert told.runner_up is None
+
+
+@pytest.mark.parametrize("sd", [1.6, 0.8])
+def test_a_runner_up_is_weighed_by_the_scatter(sd: float) -> None:
+    """Places good to what is said, or half as good: then all is impossible, and a bend must gain the more."""
+    program = Program(np.array([500.0, 400.0, 500.0]), np.array([0.0, 1.0]), np.radians([60.0, 1.8]))
+    measured = leg_points(Chain.from_program(program, RADIUS), 5, np.random.default_rng(2), 1.6)
+    points = tuple(replace(point, cov=np.eye(3) * sd**2) for point in measured)
+    counted = fit_counting_bends(Measured(OD, points), LIMITS)
+    assert counted is not None
+    assert beyond_chance(counted.fit.chi2, counted.fit.dof) == (sd < 1)
+    assert counted.fit.chain.bends == 2
+    assert counted.fit.runner_up is not None
+    assert counted.fit.runner_up.chain.bends == 1
 
 
 def test_bends_of_scans_in_any_order() -> None:

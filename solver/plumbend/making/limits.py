@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
@@ -40,7 +42,7 @@ def off_its_limits(fit: Fit, limits: FormingLimits) -> Fit:
         return fit
     free = _without_limits(fit)
     again = fit_from(free.chain, fit.evidence, limits, planar=fit.planar)
-    return again if again.chi2 < fit.chi2 - 1e-6 * (1 + fit.chi2) else fit
+    return replace(again, runner_up=fit.runner_up) if again.chi2 < fit.chi2 - 1e-6 * (1 + fit.chi2) else fit
 
 
 def impossible_without_limits(fit: Fit) -> bool:

@@ -48,6 +48,7 @@ class Fit:
         widening: what every standard deviation is multiplied by, because the evidence disagrees with itself.
         also_fitted: numbers that the evidence had to fix beside the chain's, such as a part's own radius.
         held: how the demands on the tube hold it; None where there are none.
+        runner_up: the fit with another number of bends, where they were counted and it does nearly as well.
     """
 
     chain: Chain
@@ -58,6 +59,7 @@ class Fit:
     widening: float = 1.0
     also_fitted: int = 0
     held: HeldMinimum[Chain] | None = None
+    runner_up: Fit | None = None
 
     @property
     def chi2(self) -> float:

@@ -37,7 +37,16 @@ def remarks_on_fit(fit: Fit, ends: tuple[str, str], units: Units) -> list[Notice
         *_beyond(fit, ends),
         *_splaying(fit),
         *_which_end(fit, units),
+        *_other_bends(fit, units),
     ]
+
+
+def _other_bends(fit: Fit, units: Units) -> list[Notice]:
+    if fit.runner_up is None:
+        return []
+    from plumbend.shape.runner_up import nearly_as_good  # only bends that were counted, and may be others, pay for it
+
+    return [nearly_as_good(fit, fit.runner_up, units)]
 
 
 def _not_settled(fit: Fit) -> list[Notice]:

@@ -30,6 +30,9 @@ PRICE = 5.0
 """Price of a bend, in units of ln N."""
 
 SLIGHT = np.radians(10.0)
+NEARLY = 1 / 3
+"""Part of a bend's price by which another number of bends may cost more and still do nearly as well."""
+
 MOST_FOUND = 12
 """Bends that are looked for where none are told."""
 
@@ -96,8 +99,9 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: b
             unmet.append(fit)
         elif fit is not None and (bends == least or _bends_are_real(fit) or (unmet and not fits)):
             fits[bends] = fit
-        if fits and (bends + 1) * _price(fits) > min(f.chi2 + f.chain.bends * _price(fits) for f in fits.values()):
-            break  # no sum of squares, not even 0, could make up for one more
+        price = _price(fits) if fits else 0.0
+        if fits and (bends + 1 - NEARLY) * price > min(f.chi2 + f.chain.bends * price for f in fits.values()):
+            break  # no sum of squares, not even 0, could make one more do nearly as well
     if not fits:
         return Counted(min(unmet, key=_left_unmet), {}) if unmet else None
     best = _cheapest(fits)
@@ -109,7 +113,14 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: b
             found = search.thorough(bends)
             if found is not None and (bends == least or _bends_are_real(found)):
                 fits[bends] = found
-    found = _from_either_end(search.finished(fits[_cheapest(fits)], thorough=thorough), limits)
+    best = _cheapest(fits)
+    found = _from_either_end(search.finished(fits[best], thorough=thorough), limits)
+    runner_up = _runner_up(fits)
+    if runner_up is not None:
+        runner_up = search.finished(runner_up, thorough=thorough)
+        # carried on to their ends, the two may lie farther apart
+        if _runner_up({best: found, runner_up.chain.bends: runner_up}) is runner_up:
+            found = replace(found, runner_up=runner_up)
     return Counted(found, {bends: fit.chi2 for bends, fit in fits.items()})
 
 
@@ -153,6 +164,18 @@ def _prices(fits: dict[int, Fit]) -> dict[int, float]:
 def _cheapest(fits: dict[int, Fit]) -> int:
     prices = _prices(fits)
     return min(prices, key=prices.__getitem__)
+
+
+def _runner_up(fits: dict[int, Fit]) -> Fit | None:
+    """The fit with the next best number of bends; None where it does not do nearly as well."""
+    prices, most, best = _prices(fits), NEARLY * _per_bend(fits), _cheapest(fits)
+    possible = not beyond_chance(fits[best].chi2, fits[best].dof)
+    close = [
+        bends
+        for bends, fit in fits.items()
+        if bends != best and prices[bends] - prices[best] < most and not (possible and beyond_chance(fit.chi2, fit.dof))
+    ]
+    return fits[min(close, key=prices.__getitem__)] if close else None
 
 
 def _bends_are_real(fit: Fit) -> bool:
