@@ -88,7 +88,7 @@ def test_the_tube_of_points_in_any_order_is_that_of_the_same_in_order(kind: str)
         assert found.fit.chi2 == pytest.approx(in_order.fit.chi2, rel=1e-4)
 
 
-@pytest.mark.parametrize("seed", [90, 1734, 2172])
+@pytest.mark.parametrize("seed", [90, 1734])
 def test_a_far_end_close_to_the_middle_does_not_lead_the_way_across(seed: int) -> None:
     """The far end lies nearer to the end of a leg than the next leg does, and nothing says that it is one."""
     rng = np.random.default_rng(seed)

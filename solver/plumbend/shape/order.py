@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import chain, islice
 
 import numpy as np
 
@@ -90,16 +91,18 @@ class _Ordering:
         self._fits: dict[Order, Fit | None] = {}
 
     def settled(self) -> Ordered:
-        at_least = 2 * WAYS_AT_LEAST if self.either else WAYS_AT_LEAST
-        best, agrees = self._best_of(self._ways(), at_least)
+        ways = self._ways()
+        best, agrees = self._best_of(islice(ways, 2 * WAYS_AT_LEAST if self.either else WAYS_AT_LEAST))
         while not agrees and self.measured.scan is None:
-            turned, agrees = self._best_of(self._turned(best), 1)
+            turned, agrees = self._best_of(chain([best], self._turned(best)), 1)
             if self._cost(turned) >= self._cost(best):
                 break
             best = turned
+        if not agrees:
+            best, _ = self._best_of(chain([best], ways), 1)
         return self._from_its_start(best)
 
-    def _best_of(self, ways: Iterable[Order], at_least: int) -> tuple[Order, bool]:
+    def _best_of(self, ways: Iterable[Order], at_least: float = math.inf) -> tuple[Order, bool]:
         """The best order to which ways lead, and whether its tube agrees with everything: so many are followed up at
         least, and the rest for as long as none does."""
         best: Order | None = None
@@ -115,8 +118,7 @@ class _Ordering:
         return best, agrees
 
     def _turned(self, order: Order) -> Iterator[Order]:
-        """The order, and the likeliest of those that go along a part of it the other way."""
-        yield order
+        """The likeliest of the orders that go along a part of this one the other way."""
         ways = ways_turned(self._apart, np.array(order), self.first, self.last)
         for way in ways[:MOST_TURNED]:
             yield tuple(way.tolist())
@@ -185,15 +187,15 @@ class _Ordering:
 
     def _stations(self, fit: Fit, order: Order) -> FloatArray:
         """(m,) mm along the tube from its start to each point's foot, a corner's at the middle of its bend."""
-        chain = fit.chain
-        lengths = np.zeros(2 * chain.bends + 1)
-        lengths[::2], lengths[1::2] = chain.straights, chain.radius * chain.angles
+        tube = fit.chain
+        lengths = np.zeros(2 * tube.bends + 1)
+        lengths[::2], lengths[1::2] = tube.straights, tube.radius * tube.angles
         begin = np.concatenate([[0.0], np.cumsum(lengths)])
         points = fit.evidence.points
         at = np.array([point.at for point in points])
         legs = [point.leg if point.what in ("centre", "outside") else None for point in points]
-        foot = feet(chain, at, allowed_elements(legs, chain.bends))
-        along = np.where(foot.element % 2 == 1, chain.radius * foot.along, foot.along)
+        foot = feet(tube, at, allowed_elements(legs, tube.bends))
+        along = np.where(foot.element % 2 == 1, tube.radius * foot.along, foot.along)
         ordered = begin[foot.element] + along
         for i, point in enumerate(points):
             if point.what == "corner" and point.bend is not None:
