@@ -77,3 +77,17 @@ def test_the_start_is_said_where_no_end_is_told(tmp_path: Path) -> None:
         f"No end is told: {start} is taken to be at the start end. {first} was typed first, and is nearer to it. "
         f"To start at the other, type {far} first, or make an end of it."
     )
+
+
+def test_a_place_to_keep_clear_of_may_be_typed_first(tmp_path: Path) -> None:
+    """It lies above the middle of the second leg, far enough off to hold nothing, and names no end."""
+    clear = '  { name = "lamp", what = "clear", gap = "1/2", at = [20, 13, 50] },\n'
+    text = in_any_order(2)
+    first = text.index("  { name")
+    found, wanted = solved(tmp_path, text[:first] + clear + text[first:]), solved(tmp_path, text)
+    assert found.solved
+    assert found.ends == wanted.ends == ("A", "F")
+    assert found.points[0].name == "lamp"
+    assert found.program is not None
+    assert wanted.program is not None
+    assert found.program.straights.tolist() == pytest.approx(wanted.program.straights.tolist(), abs=1e-3)
