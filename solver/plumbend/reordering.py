@@ -11,6 +11,9 @@ from plumbend.shape.fit import FormingLimits
 from plumbend.shape.measured import Measured
 from plumbend.shape.order import Ordered, put_in_order
 
+MOST_LISTED = 30
+"""Points whose order is still worth reading."""
+
 
 def in_order(tube: WantedTube, od: float, limits: FormingLimits) -> tuple[WantedTube, Ordered]:
     """A tube with all its points placed, as it would be had they been typed in order from the start end.
@@ -27,12 +30,14 @@ def in_order(tube: WantedTube, od: float, limits: FormingLimits) -> tuple[Wanted
 
 
 def as_typed(result: TubeResult, ordered: Ordered) -> TubeResult:
-    """The result of a tube that was put in order, its points as they were typed; which end is the start is said."""
+    """The result of a tube that was put in order, its points as typed; their order and the start end are said."""
     place = {typed: position for position, typed in enumerate(ordered.order)}
     typed = [place[i] for i in range(len(place))]
     points = tuple(result.points[position] for position in typed) if result.points else ()
     fit = None if result.fit is None else _report_as_typed(result.fit, ordered, typed)
     notices = result.notices
+    if 0 < len(result.points) <= MOST_LISTED:
+        notices = (*notices, _order_said([point.name for point in result.points]))
     if ordered.start_by_first and points:
         notices = (*notices, _start_said(points[0].name, result.ends))
     return replace(result, points=points, fit=fit, notices=notices)
@@ -41,6 +46,12 @@ def as_typed(result: TubeResult, ordered: Ordered) -> TubeResult:
 def _report_as_typed(fit: FitReport, ordered: Ordered, typed: list[int]) -> FitReport:
     worst = None if fit.worst is None else ordered.order[fit.worst]
     return replace(fit, points=tuple(fit.points[position] for position in typed), worst=worst)
+
+
+def _order_said(names: list[str]) -> Notice:
+    return Notice(
+        "points-in-order", "note", f"Along the tube, the points were taken in this order: {', '.join(names)}."
+    )
 
 
 def _start_said(first: str, ends: tuple[str, str]) -> Notice:
