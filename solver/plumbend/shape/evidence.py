@@ -8,7 +8,7 @@ whitened together, densely.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -31,11 +31,14 @@ class Weights:
 
     Attributes:
         directions: per group (m, k, 3), the directions that the whitening is stated along.
-        whitening: per group (m, k, k), or one (rows, rows) for all where points are correlated.
+        whitening: per group (m, k, k), or one (rows, rows) for all where points are correlated. Both are empty
+            where every point is as good one way as another.
+        scan_width: mm, of the biweight of a scan whose places may be off the tube; else None.
     """
 
-    directions: list[FloatArray]
-    whitening: list[FloatArray]
+    directions: list[FloatArray] = field(default_factory=list)
+    whitening: list[FloatArray] = field(default_factory=list)
+    scan_width: float | None = None
 
 
 class Evidence:
@@ -112,7 +115,7 @@ class Evidence:
 
     def rows(self, chain: Chain, motion: Motion, weights: Weights | None = None) -> list[Rows]:
         """Rows of every group of points, along the directions that ``weights`` hold."""
-        held = [None] * len(self.groups) if weights is None else weights.directions
+        held = [None] * len(self.groups) if weights is None or not weights.directions else weights.directions
         return [group.rows(chain, motion, basis) for group, basis in zip(self.groups, held, strict=True)]
 
     def values(self, state: Chain) -> FloatArray:
@@ -124,13 +127,15 @@ class Evidence:
         return state.moved(step, self.reference)
 
     def weigh(self, state: Chain) -> Weights | None:
-        """Whitening along the rows' directions: None where every point is as good one way as another."""
+        """Whitening along the rows' directions: None where every point is as good one way as another, and no place
+        of a scan is off the tube."""
+        width = None if self.scan is None else self.scan.width(state)
         if self._sd is not None:
-            return None
+            return None if width is None else Weights(scan_width=width)
         directions = [rows.directions for rows in self.rows(state, state.motion(self.reference))]
         if self.joint is None:
-            return Weights(directions, [np.linalg.inv(np.linalg.cholesky(q)) for q in self._blocks(directions)])
-        return Weights(directions, [np.linalg.inv(np.linalg.cholesky(self._dense(directions, self.joint)))])
+            return Weights(directions, [np.linalg.inv(np.linalg.cholesky(q)) for q in self._blocks(directions)], width)
+        return Weights(directions, [np.linalg.inv(np.linalg.cholesky(self._dense(directions, self.joint)))], width)
 
     def _blocks(self, directions: list[FloatArray]) -> list[FloatArray]:
         """Per group (m, k, k): covariance of each point's own rows."""
@@ -163,7 +168,7 @@ class Evidence:
         groups = self.rows(state, motion, weights)
         residuals: list[FloatArray] = []
         jacobian: list[FloatArray] = []
-        if weights is None:
+        if weights is None or not weights.whitening:
             assert self._sd is not None
             for rows, sd in zip(groups, self._sd, strict=True):
                 residuals.append((rows.residuals / sd[:, None]).ravel())
@@ -190,7 +195,10 @@ class Evidence:
     def normal(self, state: Chain, weights: Weights | None) -> Normal:
         """Normal equations of all rows, whitened."""
         normal = Normal.from_rows(*self.whitened(state, weights))
-        return normal if self.scan is None else normal + self.scan.normal(state, state.motion(self.reference))
+        if self.scan is None:
+            return normal
+        width = None if weights is None else weights.scan_width
+        return normal + self.scan.normal(state, state.motion(self.reference), width)
 
     def misses(self, chain: Chain, covariance: FloatArray) -> list[Miss]:
         """Every point's miss, in the points' order.
