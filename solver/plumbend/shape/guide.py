@@ -18,10 +18,19 @@ def guide_places(measured: Measured) -> list[Point]:
     typed = axis_places(measured.points, measured.od)
     if measured.scan is None:
         return typed
-    path = axis_path(measured.scan, measured.od)
+    path = scan_path(measured)
     sd = measured.od / 8 + measured.scan.sd
     found = [Point(f"scan {i}", "centre", at, np.eye(3) * sd**2) for i, at in enumerate(path)]
     return _with_typed(found, path, typed)
+
+
+def scan_path(measured: Measured) -> FloatArray:
+    """Places (m, 3) mm on the axis found in a scan, in order; with places off the tube between its ends, where told."""
+    scan, points = measured.scan, measured.points
+    assert scan is not None
+    if scan.strays and len(points) > 1 and points[0].what == points[-1].what == "end":
+        return axis_path(scan, measured.od, (tuple(points[0].at.tolist()), tuple(points[-1].at.tolist())))
+    return axis_path(scan, measured.od)
 
 
 def axis_places(points: Sequence[Point], od: float) -> list[Point]:

@@ -7,6 +7,8 @@ order along the tube.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from plumbend.frames import FloatArray, IntArray, normals_to
@@ -18,24 +20,61 @@ SPACING = 0.45
 """Patches lie about this part of their radius apart."""
 LEAST_IN_PATCH = 7
 MOST_POINTS = 3000
+MOST_ON_TUBE = 0.55
+"""Part of the points, some of them off the tube, that patches with enough points must hold."""
 
 
-def axis_path(scan: Scan, od: float) -> FloatArray:
+AT_END = 3.0
+"""A place within so many ODs of an end that was told is at it."""
+
+Place = tuple[float, float, float]
+
+
+@lru_cache(maxsize=2)
+def axis_path(scan: Scan, od: float, ends: tuple[Place, Place] | None = None) -> FloatArray:
     """Places (m, 3) mm on the axis of a tube of outside diameter ``od``, in order from one end to the other.
 
-    They are good to a small part of an OD where the scan goes well round the tube.
+    Where the ``ends`` of the tube, mm, are told, what branches off the way between them is left out.
+
+    They are good to a small part of an OD where the scan goes well round the tube. Kept for the next call, since a
+    tube is fitted again and again without one or another of its points; not to be written to.
     """
     at = scan.thinned(MOST_POINTS).at
+    if scan.strays:
+        axis = _agreed_axis(at, od)
+    else:
+        patches, full = _full_patches(at, od)
+        axis = np.array([_axis_place(at[patch], od) for patch in (full if len(full) >= 2 else patches)])
+    ordered: FloatArray = axis[_way(axis, None if ends is None else np.array(ends), od)]
+    ordered.setflags(write=False)
+    return ordered
+
+
+def _agreed_axis(at: FloatArray, od: float) -> FloatArray:
+    """Places on the axis where enough points agree on it, though others lie off the tube."""
+    from plumbend.shape.consensus import agreed_places, evenly  # few scans hold what is not on the tube
+
+    at = evenly(at, od)
+    patches, full = _full_patches(at, od, MOST_ON_TUBE)
+    axis = agreed_places(at, full, od)
+    return axis if len(axis) >= 2 else np.array([_axis_place(at[patch], od) for patch in patches])
+
+
+def _full_patches(at: FloatArray, od: float, part: float | None = None) -> tuple[list[IntArray], list[IntArray]]:
+    """Patches as small as can be while most of them hold enough points, and those that do.
+
+    With ``part`` so many of the points must lie in these: places anywhere have a patch each.
+    """
     for radius in PATCHES:
         patches = _patches(at, radius * od)
         full = [patch for patch in patches if len(patch) >= LEAST_IN_PATCH]
-        if len(full) >= 0.8 * len(patches):
+        if part is None:
+            enough = len(full) >= 0.8 * len(patches)
+        else:
+            enough = bool(full) and np.unique(np.concatenate(full)).size >= part * len(at)
+        if enough:
             break
-    if len(full) < 2:
-        full = patches
-    axis = np.array([_axis_place(at[patch], od) for patch in full])
-    ordered: FloatArray = axis[_longest_way(axis)]
-    return ordered
+    return patches, full
 
 
 def _patches(at: FloatArray, reach: float) -> list[IntArray]:
@@ -74,8 +113,20 @@ def _axis_place(at: FloatArray, od: float) -> FloatArray:
     return best
 
 
-def _longest_way(places: FloatArray) -> IntArray:
-    """Indices along the longest way through the shortest tree that joins places (m, 3) (Prim's tree)."""
+def _way(places: FloatArray, ends: FloatArray | None, od: float) -> IntArray:
+    """Indices of places (m, 3) along the way between the ends (2, 3) of the tube, else along the longest way."""
+    neighbours = _shortest_tree(places)
+    if ends is not None:
+        apart = np.linalg.norm(places[:, None] - ends, axis=2)
+        first, last = np.argmin(apart, axis=0).tolist()
+        if first != last and float(apart.min(axis=0).max()) <= AT_END * od:
+            return np.array(_way_to(last, _ways_from(places, neighbours, first)[1]))
+    one_end = _farthest(places, neighbours, 0)[-1]
+    return np.array(_farthest(places, neighbours, one_end))
+
+
+def _shortest_tree(places: FloatArray) -> list[list[int]]:
+    """Neighbours of every place in the shortest tree that joins places (m, 3) (Prim's tree)."""
     count = len(places)
     near = np.full(count, np.inf)
     parent = np.full(count, -1)
@@ -93,12 +144,17 @@ def _longest_way(places: FloatArray) -> IntArray:
         if inside.all():
             break
         current = int(np.argmin(np.where(inside, np.inf, near)))
-    one_end = _farthest(places, neighbours, 0)[-1]
-    return np.array(_farthest(places, neighbours, one_end))
+    return neighbours
 
 
 def _farthest(places: FloatArray, neighbours: list[list[int]], start: int) -> list[int]:
     """The longest way from ``start`` through a tree, as indices."""
+    way, came_from = _ways_from(places, neighbours, start)
+    return _way_to(max(way, key=way.__getitem__), came_from)
+
+
+def _ways_from(places: FloatArray, neighbours: list[list[int]], start: int) -> tuple[dict[int, float], dict[int, int]]:
+    """How long the way from ``start`` through a tree is to every place, mm, and which place comes before it."""
     way = {start: 0.0}
     came_from = {start: start}
     queue = [start]
@@ -108,8 +164,12 @@ def _farthest(places: FloatArray, neighbours: list[list[int]], start: int) -> li
                 way[there] = way[here] + float(np.linalg.norm(places[there] - places[here]))
                 came_from[there] = here
                 queue.append(there)
-    end = max(way, key=way.__getitem__)
+    return way, came_from
+
+
+def _way_to(end: int, came_from: dict[int, int]) -> list[int]:
+    """The way through a tree to ``end`` from where all ways begin, as indices."""
     path = [end]
-    while path[-1] != start:
+    while came_from[path[-1]] != path[-1]:
         path.append(came_from[path[-1]])
     return path[::-1]
