@@ -14,8 +14,15 @@ from plumbend.shape.measured import Measured
 from plumbend.shape.suspects import Found, Out, Suspect
 
 
-def report_on(measured: Measured, fit: Fit, found: Found | None) -> FitReport:
-    """How the fit agrees with everything measured, with what was left out of it as well."""
+def report_on(measured: Measured, fit: Fit, found: Found | None, dropped: int = 0) -> FitReport:
+    """How the fit agrees with everything measured, with what was left out of it as well.
+
+    Args:
+        measured: all of it, but for the places of the scan that are not on the tube.
+        fit: the tube.
+        found: the points and readings that were left out.
+        dropped: how many places of the scan were.
+    """
     out = frozenset() if found is None else found.out
     misses = _point_misses(measured, fit, out)
     off = readings_off(fit.chain, fit.evidence.reference, measured.readings)
@@ -34,7 +41,7 @@ def report_on(measured: Measured, fit: Fit, found: Found | None) -> FitReport:
             ReadingMiss(reading.name, by, reading.is_angle, Suspect(i, is_reading=True) in out)
             for i, (reading, by) in enumerate(zip(measured.readings, off, strict=True))
         ),
-        _scan_report(fit),
+        _scan_report(fit, dropped),
         worst.index if worst is not None and worst.is_reading else None,
     )
 
@@ -54,8 +61,10 @@ def _point_misses(measured: Measured, fit: Fit, out: Out) -> list[Miss]:
     return [replace(miss, doubt=miss.doubt * fit.widening) for miss in misses]
 
 
-def _scan_report(fit: Fit) -> ScanReport | None:
+def _scan_report(fit: Fit, dropped: int) -> ScanReport | None:
     if fit.evidence.scan is None:
         return None
     misses = fit.evidence.scan.misses(fit.chain)
-    return ScanReport(misses.size, 0, float(np.sqrt(np.mean(misses**2))), float(misses[np.argmax(np.abs(misses))]))
+    return ScanReport(
+        misses.size, dropped, float(np.sqrt(np.mean(misses**2))), float(misses[np.argmax(np.abs(misses))])
+    )

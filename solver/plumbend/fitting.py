@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,7 +16,11 @@ from plumbend.shape.copies import PartFit, fit_part
 from plumbend.shape.fit import Fit, FormingLimits
 from plumbend.shape.guess_readings import bends_of_readings
 from plumbend.shape.measured import Measured
+from plumbend.shape.search import FEW
 from plumbend.shape.structure import fit_counting_bends, fit_measured
+
+if TYPE_CHECKING:  # a tube without a scan does not pay for it
+    from plumbend.shape.robust import Sorted
 
 PROGRAM_ENDS = ("start", "far")
 """Names of the ends of a tube that no points name."""
@@ -28,6 +34,43 @@ def fit_tube(measured: Measured, bends: int | None, limits: FormingLimits, *, th
         counted = fit_counting_bends(measured, limits, thorough=thorough)
         return None if counted is None else counted.fit
     return fit_measured(measured, bends_of_readings(measured.readings), limits)
+
+
+def fit_scanned(measured: Measured, bends: int | None, limits: FormingLimits) -> Sorted | None:
+    """The same for a tube with a scan, of which some places may be off it.
+
+    Places that all lie on a tube of one bend more or less, or of another radius, are on it: then none is left out, and
+    the fit does not agree with them.
+    """
+    from plumbend.shape.robust import FEW_STRAYS, Sorted, fit_sorting, nearly_all_on_it
+
+    def fit_any(part: Measured, *, thorough: bool) -> Fit | None:
+        return fit_tube(part, bends, limits, thorough=thorough)
+
+    found = fit_sorting(measured, fit_any, limits, counting=bends is None)
+    if found is None or found.part_off <= FEW_STRAYS:
+        return found
+    assert measured.scan is not None
+    few = replace(measured, scan=measured.scan.thinned(FEW))
+    part = fit_existing_part(few, bends, limits.radius, thorough=False)
+    others = [None if part is None else part.fit]
+    if bends is not None:
+        others += [fit_tube(few, count, limits, thorough=False) for count in (bends + 1, bends - 1) if count >= 0]
+    if any(other is not None and nearly_all_on_it(few, other) for other in others):
+        fit = fit_any(measured, thorough=True)
+        return None if fit is None else Sorted(measured, fit, np.zeros((0, 3)))
+    return found
+
+
+def sorted_existing(measured: Measured, bends: int | None, radius: float) -> Sorted | None:
+    """The scan of an existing part sorted, its bends being of a radius that is near to the die's or not."""
+    from plumbend.shape.robust import fit_sorting  # a tube without a scan does not pay for it
+
+    def fit_any(part: Measured, *, thorough: bool) -> Fit | None:
+        found = fit_existing_part(part, bends, radius, thorough=thorough)
+        return None if found is None else found.fit
+
+    return fit_sorting(measured, fit_any, FormingLimits(radius), counting=bends is None)
 
 
 def refitting(
@@ -47,12 +90,12 @@ def refitting(
     return refit
 
 
-def fit_existing_part(measured: Measured, bends: int | None, radius: float) -> PartFit | None:
+def fit_existing_part(measured: Measured, bends: int | None, radius: float, *, thorough: bool = True) -> PartFit | None:
     """The existing part with its own radius, which is near to the die's ``radius`` or not."""
     # the die's radius makes any fit impossible where the part's differs: no search before that is mended
     fit = fit_tube(measured, bends, FormingLimits(radius), thorough=False)
     part = None if fit is None else fit_part(fit)
-    if part is None or np.isnan(part.radius) or not beyond_chance(part.fit.chi2, part.fit.dof):
+    if part is None or not thorough or np.isnan(part.radius) or not beyond_chance(part.fit.chi2, part.fit.dof):
         return part
     fit = fit_tube(measured, bends, FormingLimits(part.radius))
     return None if fit is None else fit_part(fit)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from plumbend.blaming import Asked, judged
 from plumbend.errors import BadText
 from plumbend.fit_report import report_on
-from plumbend.fitting import PROGRAM_ENDS, fit_existing_part, fit_tube
+from plumbend.fitting import PROGRAM_ENDS, fit_existing_part, fit_scanned, fit_tube, sorted_existing
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.results import FitReport, PartRadius, Result, TubeResult
 from plumbend.making.buildable import (
@@ -26,7 +26,7 @@ from plumbend.making.limits import nearest_buildable, off_its_limits
 from plumbend.notices import Notice, listed
 from plumbend.shape.certainty import Certainty, certainty_of
 from plumbend.shape.chain import Chain
-from plumbend.shape.copies import PartFit
+from plumbend.shape.copies import PartFit, fit_part
 from plumbend.shape.disagreement import disagreement
 from plumbend.shape.fit import Fit, widened
 from plumbend.shape.hands import mirrored_twin, way_taken
@@ -37,6 +37,7 @@ from plumbend.shape.wrong_words import not_seen_along
 from plumbend.units import Units
 
 if TYPE_CHECKING:
+    from plumbend.shape.robust import Sorted
     from plumbend.survey import Survey
 
 
@@ -128,9 +129,14 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
     measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan, tube.demands)
     if tube.copied:
         return _copy(tube, measured, bench, ends)
-    fit = fit_tube(measured, tube.bends, bench.limits)
+    whole, strays = measured, list[Notice]()
+    if measured.scan is None:
+        fit = fit_tube(measured, tube.bends, bench.limits)
+    else:
+        fit, measured, strays = _sorted(fit_scanned(measured, tube.bends, bench.limits), measured, bench)
     if fit is None:
         return _no_tube(tube, bench, ends)
+    dropped = _dropped(whole, measured)
     if fit.evidence.sides_told:
         from plumbend.holding import told_sides_apart  # a tube that touches nothing does not pay for it
 
@@ -140,14 +146,16 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
 
         kept = fit_and_remarks(measured, fit, bench, ends)
         if kept is not None:
-            return _solved(tube, bench, ends, kept[0], report_on(measured, kept[0], None), kept[1])
+            report = report_on(measured, kept[0], None, dropped)
+            return _solved(tube, bench, ends, kept[0], report, [*kept[1], *strays])
     found = judged(tube, measured, off_its_limits(fit, bench.limits), bench, ends, asked)
     fit, blamed = found.fit, found.blamed
     if not found.refusals:
         fit = widened(fit)
-        blamed = blamed + disagreement(fit, measured, bench.units)
+        blamed = blamed + disagreement(fit, whole, bench.units)
     remarks = [
         *found.refusals,
+        *strays,
         *_sides(fit, bench),
         *mirrored_twin(fit),
         *blamed,
@@ -156,7 +164,23 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
         *found.held,
         *not_seen_along(fit),
     ]
-    return _solved(tube, bench, ends, fit, report_on(measured, fit, found.found), remarks)
+    return _solved(tube, bench, ends, fit, report_on(measured, fit, found.found, dropped), remarks)
+
+
+def _sorted(found: Sorted | None, measured: Measured, bench: Bench) -> tuple[Fit | None, Measured, list[Notice]]:
+    """The fit, what was measured without the places of the scan that are not on the tube, and what is said of them."""
+    if found is None:
+        return None, measured, []
+    if not len(found.strays):
+        return found.fit, found.measured, []
+    from plumbend.shape.strays import remarks_on_strays  # few scans hold what is not on the tube
+
+    return found.fit, found.measured, remarks_on_strays(found, measured.od, bench.units)
+
+
+def _dropped(whole: Measured, measured: Measured) -> int:
+    """How many places of a scan were left out."""
+    return 0 if whole.scan is None or measured.scan is None else len(whole.scan.at) - len(measured.scan.at)
 
 
 def _sides(fit: Fit, bench: Bench) -> list[Notice]:
@@ -169,14 +193,28 @@ def _sides(fit: Fit, bench: Bench) -> list[Notice]:
 
 
 def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, str]) -> TubeResult:
-    part = fit_existing_part(measured, tube.bends, bench.die.radius)
+    whole, strays = measured, list[Notice]()
+    if measured.scan is None:
+        part = fit_existing_part(measured, tube.bends, bench.die.radius)
+    else:
+        fit, measured, strays = _sorted(sorted_existing(measured, tube.bends, bench.die.radius), measured, bench)
+        part = None if fit is None else fit_part(fit)
     if part is None:
         return _no_tube(tube, bench, ends)
     part = replace(part, fit=widened(part.fit))
     copy, refusals, notes = copied(part, bench, ends)
-    blamed = [*sides_along_legs(part.fit), *disagreement(part.fit, measured, bench.units)]
-    remarks = [*refusals, *blamed, *remarks_on_fit(part.fit, ends, bench.units), *notes, *not_seen_along(part.fit)]
-    return _solved(tube, bench, ends, copy, report_on(measured, part.fit, None), remarks, part)
+    blamed = [*sides_along_legs(part.fit), *disagreement(part.fit, whole, bench.units)]
+    remarks = [
+        *refusals,
+        *strays,
+        *blamed,
+        *remarks_on_fit(part.fit, ends, bench.units),
+        *notes,
+        *not_seen_along(part.fit),
+    ]
+    return _solved(
+        tube, bench, ends, copy, report_on(measured, part.fit, None, _dropped(whole, measured)), remarks, part
+    )
 
 
 def _solved(

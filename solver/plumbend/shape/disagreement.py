@@ -54,7 +54,7 @@ def disagreement(fit: Fit, measured: Measured, units: Units) -> list[Notice]:
     readings = fit.evidence.readings
     worst = worst_of(fit.misses(), readings, readings_off(fit.chain, fit.evidence.reference, readings))
     if fit.evidence.scan is not None:
-        said = _scan_disagrees(fit.evidence.scan.scan, fit.evidence.scan.misses(fit.chain), units)
+        said = _scan_disagrees(fit, measured.scan, units)
     elif worst is None:
         said = "The readings disagree by more than their accuracies allow. Read them again before bending."
     else:
@@ -69,12 +69,18 @@ def disagreement(fit: Fit, measured: Measured, units: Units) -> list[Notice]:
     return [Notice("points-disagree", "caution", said + wider)]
 
 
-def _scan_disagrees(scan: Scan, misses: FloatArray, units: Units) -> str:
+def _scan_disagrees(fit: Fit, whole: Scan | None, units: Units) -> str:
+    """Which place of those fitted is missed worst, numbered in the ``whole`` scan."""
+    assert fit.evidence.scan is not None
+    assert whole is not None
+    misses = fit.evidence.scan.misses(fit.chain)
     worst = int(np.argmax(np.abs(misses)))
+    at = fit.evidence.scan.scan.at[worst]
+    number = int(np.argmax((whole.at == at).all(axis=1))) + 1
     side = "off the tube" if misses[worst] > 0 else "inside it"
     return (
-        f"The scan does not lie on one tube of this OD within its accuracy. Worst is place {worst + 1} of the scan, "
-        f"{place_text(scan.at[worst], units)}: {length_with_unit(abs(float(misses[worst])), units, decimals=1)} {side}."
+        f"The scan does not lie on one tube of this OD within its accuracy. Worst is place {number} of the scan, "
+        f"{place_text(at, units)}: {length_with_unit(abs(float(misses[worst])), units, decimals=1)} {side}."
         " Take out places that are not on the tube, or say by scan_good_to how far off they may be."
     )
 
