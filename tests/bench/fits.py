@@ -27,7 +27,7 @@ from plumbend.shape.feet import feet
 from plumbend.shape.fit import FormingLimits, fit_from
 from plumbend.shape.guess import chain_from_legs
 from plumbend.shape.measured import Measured
-from plumbend.shape.scan import Scan
+from plumbend.shape.scan import Scan, ScanRows
 from plumbend.shape.search import Search
 from plumbend.shape.structure import fit_measured
 from plumbend.solving import solve
@@ -114,6 +114,23 @@ def large_scans() -> None:
     whole_command(scan, reference)
 
 
+def cost_table() -> None:
+    """Seconds of the fit, begun near its end, over places and bends: it grows by both alike."""
+    rng = np.random.default_rng(7)
+    counts = (10_000, 100_000, 1_000_000)
+    print("seconds of one pass over the places, its share of each place and bend or straight in nanoseconds")
+    print("   bends" + "".join(f"{count:>24,}" for count in counts))
+    for bends in (1, 2, 4, 6, 8):
+        tube = clear_tube(rng, bends)
+        line = f"{bends:>8}"
+        for count in counts:
+            rows = ScanRows(Scan(scan_places(tube, count, rng, 0.5), 0.5), OD)
+            motion = tube.motion(np.zeros(3))
+            took = best_of(3, lambda r=rows, t=tube, m=motion: r.normal(t, m))
+            line += f"{took:>16.4f}{took / count / (2 * bends + 1) * 1e9:>8.1f}"
+        print(line)
+
+
 def whole_command(scan: Scan, reference: float) -> None:
     """Reading the files and solving, with a million points."""
     with tempfile.TemporaryDirectory() as folder:
@@ -133,3 +150,4 @@ def whole_command(scan: Scan, reference: float) -> None:
 if __name__ == "__main__":
     small_fits()
     large_scans()
+    cost_table()
