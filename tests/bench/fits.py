@@ -115,7 +115,7 @@ def large_scans() -> None:
 
 
 def cost_table() -> None:
-    """Seconds of the fit, begun near its end, over places and bends: it grows by both alike."""
+    """Seconds of one pass over the places, of which a fit takes a few: it grows with places and with bends."""
     rng = np.random.default_rng(7)
     counts = (10_000, 100_000, 1_000_000)
     print("seconds of one pass over the places, its share of each place and bend or straight in nanoseconds")

@@ -227,6 +227,9 @@ def test_accuracies_of_the_job(tmp_path: Path) -> None:
     own = tube_of(ALL_KINDS + "scan_good_to = 3\n", tmp_path, TOP + GOOD_TO).scan
     assert own is not None
     assert own.sd == 1.5
+    alike = tube_of(ALL_KINDS + "scan_alike = 50\n", tmp_path, TOP + GOOD_TO).scan
+    assert alike is not None
+    assert (alike.alike, own.alike) == (50.0, None)
 
 
 @pytest.mark.parametrize(

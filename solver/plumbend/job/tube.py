@@ -27,7 +27,7 @@ from plumbend.job.values import MOST_BENDS, Reading
 from plumbend.notices import listed
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
-from plumbend.shape.scan import Scan
+from plumbend.shape.scan import Scan, shared_by_neighbours
 from plumbend.shape.tube_readings import TubeReading
 from plumbend.shop import Die
 from plumbend.units import length_with_unit
@@ -123,9 +123,10 @@ def _check_keys(row: dict[str, Any], table: TubeTable, spot: Spot, mistakes: Mis
         mistakes.add(spot, ("copied",), "a copy needs points or a scan", mend)
     elif "ordered" in row and "points" not in row:
         mistakes.add(spot, ("ordered",), "there are no points that it is said of", "Take it out.")
-    if "scan_good_to" in row and "scan" not in row:
-        mend = 'Name it, such as scan = "scan.csv", or take this out.'
-        mistakes.add(spot, ("scan_good_to",), "there is no scan that it is said of", mend)
+    for key in ("scan_good_to", "scan_alike"):
+        if key in row and "scan" not in row:
+            mend = 'Name it, such as scan = "scan.csv", or take this out.'
+            mistakes.add(spot, (key,), "there is no scan that it is said of", mend)
 
 
 def _check_copy(points: Sequence[Point | PlacedPoint], spot: Spot, mistakes: Mistakes) -> None:
@@ -246,4 +247,7 @@ def _read_scan(table: TubeTable, spot: Spot, common: Common) -> Scan | None:
         return read_scan(path, spot.words, common.reading.units)
 
     at = read_beside(read, common.folder, table.scan, spot, "scan", common.mistakes)
-    return None if at is None else Scan(at, common.good_to.sd("scan", table.scan_good_to))
+    if at is None:
+        return None
+    shared = 0.0 if table.scan_alike is None else shared_by_neighbours(at, table.scan_alike)
+    return Scan(at, common.good_to.sd("scan", table.scan_good_to), alike=table.scan_alike, shared=shared)

@@ -68,10 +68,10 @@ class Fit:
 
     @property
     def dof(self) -> int:
-        """Residuals less the numbers that they fix."""
+        """Residuals less the numbers that they fix; 0 where places that are off together count as fewer than these."""
         held = int(self.minimum.held.sum()) + self.doubt.rank
         fixed = self.evidence.size + self.also_fitted - held - len(self.doubt.flat)
-        return self.minimum.normal.count - fixed
+        return max(self.minimum.normal.count - fixed, 0)
 
     @property
     def demands_met(self) -> bool:

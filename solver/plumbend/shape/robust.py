@@ -23,7 +23,7 @@ from plumbend.shape.feet import feet
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.guide import scan_path
 from plumbend.shape.measured import Measured
-from plumbend.shape.scan import Scan, ScanRows
+from plumbend.shape.scan import Scan, ScanRows, shared_by_neighbours
 from plumbend.shape.search import FEW
 
 CUT = 4.5
@@ -90,6 +90,10 @@ def fit_sorting(measured: Measured, fit_any: FitAny, limits: FormingLimits, *, c
     rough = _sorted_few(_with(measured, scan.thinned(FEW)), fit_any, limits, counting=counting)
     if rough is None:
         return None
+    if scan.alike is not None:
+        # now that it is known which way each place faces
+        scan = replace(scan, shared=shared_by_neighbours(scan.at, scan.alike, rough.chain))
+        measured = _with(measured, scan)
     fit, kept = _settled(measured, rough, limits)
     on_it = measured if kept.all() else _with(measured, replace(scan, at=scan.at[kept]))
     return Sorted(on_it, fit, scan.at[~kept])
@@ -193,7 +197,7 @@ def _settled(measured: Measured, fit: Fit, limits: FormingLimits) -> tuple[Fit, 
         evidence = rest.compiled(fit.chain.bends, fit.evidence.points)
         fit = fit_from(fit.chain, evidence, limits, planar=measured.planar)
         misses, before = rows.misses(fit.chain), kept
-        scatter = _scatter(scan.sd, misses[kept])
+        scatter = _scatter(scan, misses[kept])
     return fit, before
 
 
@@ -208,15 +212,19 @@ def _kept(misses: FloatArray, most: float) -> Kept:
     return kept
 
 
-def _scatter(sd: float, misses: FloatArray) -> float:
+def _scatter(scan: Scan, misses: FloatArray) -> float:
     """How much more widely most places scatter than they are said to; 1 where they may all be on the tube."""
-    if not beyond_chance(float((misses**2).sum()) / sd**2, misses.size):
+    if _may_be_on_it(scan, misses):
         return 1.0
-    return max(1.0, PER_DOUBT * float(np.median(np.abs(misses))) / sd)
+    return max(1.0, PER_DOUBT * float(np.median(np.abs(misses))) / scan.sd)
+
+
+def _may_be_on_it(scan: Scan, misses: FloatArray) -> bool:
+    together = scan.off_together(misses.size)
+    return not beyond_chance(float((misses**2).sum()) / scan.sd**2 / together, max(1, round(misses.size / together)))
 
 
 def _agrees(few: Measured, fit: Fit, kept: Kept) -> bool:
     """Whether the places kept lie on the tube, whatever the points and readings beside them say."""
     assert few.scan is not None
-    misses = ScanRows(few.scan, few.od).misses(fit.chain)[kept]
-    return not beyond_chance(float((misses**2).sum()) / few.scan.sd**2, misses.size)
+    return _may_be_on_it(few.scan, ScanRows(few.scan, few.od).misses(fit.chain)[kept])

@@ -23,6 +23,7 @@ import numpy as np
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray, IntArray, cross
 from plumbend.shape.chain import Chain, Motion
+from plumbend.shape.feet import feet
 
 CHUNK = 32_768
 """Points worked on at a time, so that the temporaries stay in the processor's cache."""
@@ -34,16 +35,29 @@ PER_MEDIAN = 3 * 1.4826
 off the tube the median grows by 1.6, and it comes to the same as :data:`BIWEIGHT`."""
 
 
+MOST_PAIRED = 2000
+"""Places whose distances from one another tell how many of a scan are off together."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Scan:
     """Places (m, 3) mm on the outside of the tube, each with the standard deviation ``sd`` mm along every axis.
 
-    With ``strays`` some of them may be anywhere else, and the farther off the less they count.
+    With ``strays`` some of them may be anywhere else, and the farther off the less they count. Neighbouring places may
+    be off together, over a length of ``alike`` mm, None where each errs on its own; ``shared`` is the mean correlation
+    of two of them that comes of it (:func:`shared_by_neighbours`).
     """
 
     at: FloatArray
     sd: float
     strays: bool = False
+    alike: float | None = None
+    shared: float = 0.0
+
+    def off_together(self, count: int | None = None) -> float:
+        """How many of its places, or of ``count`` of them, count as one: a mean over them is as good as over so many
+        times fewer that err each on its own."""
+        return 1 + ((len(self.at) if count is None else count) - 1) * self.shared
 
     def thinned(self, count: int) -> Scan:
         """At most ``count`` of the places, drawn at random but always the same ones."""
@@ -52,6 +66,30 @@ class Scan:
         # with a few drawn twice, which is no harm and far cheaper than a shuffle of millions
         drawn = np.random.default_rng(0).integers(0, len(self.at), count)
         return replace(self, at=self.at[drawn])
+
+
+def shared_by_neighbours(at: FloatArray, reach: float, chain: Chain | None = None) -> float:
+    """Mean correlation of the misses of two of the places (m, 3) mm.
+
+    Their errors are taken to be alike as exp(-d / reach) at a distance of d mm. Beside a ``chain`` only what these have
+    in common square to the tube counts, at both places; without, all of it, which is more.
+    """
+    few = at
+    if len(at) > MOST_PAIRED:
+        few = at[np.random.default_rng(0).choice(len(at), MOST_PAIRED, replace=False)]
+    if len(few) < 2:
+        return 0.0
+    outward = None
+    if chain is not None:
+        off = feet(chain, few).off
+        outward = off / np.maximum(np.linalg.norm(off, axis=1), 1e-9)[:, None]
+    total = 0.0
+    for i, place in enumerate(few):
+        alike = np.exp(-np.linalg.norm(few - place, axis=1) / reach)
+        if outward is not None:
+            alike *= (outward @ outward[i]) ** 2
+        total += float(alike.sum()) - 1.0
+    return total / (len(few) * (len(few) - 1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,10 +144,12 @@ class ScanRows:
             twists = _in_own_frame(chain, motion, element)
             hessian += twists.T @ moment[:6, :6] @ twists
             gradient -= twists.T @ moment[:6, 6]
-        weight = 1 / self.scan.sd**2
+        together = self.scan.off_together()
+        weight = 1 / self.scan.sd**2 / together
         if width is None:
             total = float(moments[:, 6, 6].sum())
-        return Normal(hessian * weight, gradient * weight, total * weight, len(self.scan.at))
+        count = max(1, round(len(self.scan.at) / together))
+        return Normal(hessian * weight, gradient * weight, total * weight, count)
 
     def misses(self, chain: Chain) -> FloatArray:
         """(m,) mm, + away from the tube."""
