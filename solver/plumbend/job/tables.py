@@ -123,7 +123,7 @@ class TubeTable(Table):
     readings: Annotated[list[dict[str, Any]] | None, e.READINGS] = None
     scan: Annotated[str | None, v.TEXT] = None
     scan_good_to: Annotated[float | None, v.LENGTH_GOOD_TO] = None
-    scan_alike: Annotated[float | None, v.LENGTH_GOOD_TO] = None
+    scan_alike: Annotated[float | None, v.SIZE] = None
     planar: Annotated[bool | None, v.YES_OR_NO] = None
     copied: Annotated[bool | None, v.YES_OR_NO] = None
     demands: Annotated[list[dict[str, Any]] | None, e.DEMANDS] = None
