@@ -20,6 +20,7 @@ from scipy.optimize import least_squares
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from plumbend.fitting import fit_scanned
 from plumbend.frames import FloatArray
 from plumbend.job.reader import read_job
 from plumbend.shape.chain import Chain
@@ -29,7 +30,6 @@ from plumbend.shape.guess import chain_from_legs
 from plumbend.shape.measured import Measured
 from plumbend.shape.scan import Scan, ScanRows
 from plumbend.shape.search import Search
-from plumbend.shape.structure import fit_measured
 from plumbend.solving import solve
 from support.tubes import OD, RADIUS, clear_of_itself, leg_points, random_tube, scan_places
 
@@ -100,9 +100,10 @@ def large_scans() -> None:
     for count in (10_000, 100_000, 1_000_000):
         scan = Scan(scan_places(tube, count, rng, 0.5), 0.5)
         measured = Measured(OD, scan=scan)
-        times[count] = best_of(3, lambda m=measured: fit_measured(m, 4, LIMITS))
-        fit = fit_measured(measured, 4, LIMITS)
-        assert fit is not None
+        times[count] = best_of(3, lambda m=measured: fit_scanned(m, 4, LIMITS))
+        found = fit_scanned(measured, 4, LIMITS)
+        assert found is not None
+        fit = found.fit
         off = abs(np.sort(np.degrees(fit.chain.angles)) - np.sort(np.degrees(tube.angles))).max()
         rows, right = rng.normal(size=(count, 18)), rng.normal(size=count)
         np.linalg.lstsq(rows, right)
