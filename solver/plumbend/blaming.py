@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from plumbend.asking import Why
 from plumbend.estimate.chances import beyond_chance
 from plumbend.fitting import fit_existing_part, fit_tube, refitting
 from plumbend.job.model import WantedTube
@@ -46,10 +47,12 @@ class Asked:
     Attributes:
         typed_in: the units of the job's figures.
         keep: names of points and readings of the tubes that are never left out.
+        why: that what drives the numbers is to be told; None where not.
     """
 
     typed_in: Units
     keep: frozenset[str]
+    why: Why | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

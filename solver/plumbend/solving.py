@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from plumbend.asking import Why
 from plumbend.blaming import Asked, judged
 from plumbend.errors import BadText
 from plumbend.fit_report import report_on
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
     from plumbend.survey import Survey
 
 
-def solve(job: Job, units: Units | None = None, keep: Sequence[str] = ()) -> Result:
+def solve(job: Job, units: Units | None = None, keep: Sequence[str] = (), why: Why | None = None) -> Result:
     """Place the points of a job by its readings, fit every tube to them and judge whether its die can bend it.
 
     Each tube is solved by itself: one that fails leaves the others' results in place.
@@ -51,12 +52,14 @@ def solve(job: Job, units: Units | None = None, keep: Sequence[str] = ()) -> Res
         units: what the notices are written in; the job's own where None.
         keep: what is never left out: points and readings of the tubes by name, readings of the vehicle as typed or by
             number.
+        why: that what drives the numbers of every tube is to be told too.
 
     Raises:
         BadText: where ``keep`` names nothing.
     """
     units = units or job.units
     asked, others = _asked(job, keep)
+    asked = replace(asked, why=why)
 
     def bench(tube: WantedTube) -> Bench:
         return Bench(job.tubing, tube.die, units)
@@ -113,13 +116,19 @@ def _solve_placed(tube: WantedTube, found: Survey, bench: Bench, asked: Asked) -
     from plumbend.survey import placed
 
     ends = (tube.names[0], tube.names[-1]) if tube.names and tube.ordered else PROGRAM_ENDS
+    names = frozenset(point.name for point in tube.placed)
     tube, refusals = placed(tube, found)
+    if asked.why is not None and names:
+        from plumbend.shape.known_together import PlacedBy  # only who asks why pays for it
+
+        by = PlacedBy(found.screened.adjusted, names, found.screened.scale)
+        asked = replace(asked, why=replace(asked.why, placed_by=by))
     return _none_found(tube, bench, ends, refusals) if refusals else _solve_tube(tube, bench, asked)
 
 
 def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
     if tube.program is not None:
-        return _from_program(tube, tube.program, bench)
+        return _from_program(tube, tube.program, bench, asked)
     if not tube.ordered:
         from plumbend.reordering import as_typed, in_order  # only points in any order pay for it
 
@@ -128,7 +137,7 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
     ends = (tube.points[0].name, tube.points[-1].name) if tube.points else PROGRAM_ENDS
     measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan, tube.demands)
     if tube.copied:
-        return _copy(tube, measured, bench, ends)
+        return _copy(tube, measured, bench, ends, asked)
     whole, strays = measured, list[Notice]()
     if measured.scan is None:
         fit = fit_tube(measured, tube.bends, bench.limits)
@@ -147,7 +156,7 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
         kept = fit_and_remarks(measured, fit, bench, ends)
         if kept is not None:
             report = report_on(measured, kept[0], None, dropped)
-            return _solved(tube, bench, ends, kept[0], report, [*kept[1], *strays])
+            return _solved(tube, bench, ends, kept[0], report, [*kept[1], *strays], asked)
     found = judged(tube, measured, off_its_limits(fit, bench.limits), bench, ends, asked)
     fit, blamed = found.fit, found.blamed
     if not found.refusals:
@@ -164,7 +173,7 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
         *found.held,
         *not_seen_along(fit),
     ]
-    return _solved(tube, bench, ends, fit, report_on(measured, fit, found.found, dropped), remarks)
+    return _solved(tube, bench, ends, fit, report_on(measured, fit, found.found, dropped), remarks, asked)
 
 
 def _sorted(found: Sorted | None, measured: Measured, bench: Bench) -> tuple[Fit | None, Measured, list[Notice]]:
@@ -192,7 +201,7 @@ def _sides(fit: Fit, bench: Bench) -> list[Notice]:
     return remarks_on_sides(fit, bench.limits)
 
 
-def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, str]) -> TubeResult:
+def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, str], asked: Asked) -> TubeResult:
     whole, strays = measured, list[Notice]()
     if measured.scan is None:
         part = fit_existing_part(measured, tube.bends, bench.die.radius)
@@ -212,9 +221,8 @@ def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, s
         *notes,
         *not_seen_along(part.fit),
     ]
-    return _solved(
-        tube, bench, ends, copy, report_on(measured, part.fit, None, _dropped(whole, measured)), remarks, part
-    )
+    report = report_on(measured, part.fit, None, _dropped(whole, measured))
+    return _solved(tube, bench, ends, copy, report, remarks, asked, part)
 
 
 def _solved(
@@ -224,6 +232,7 @@ def _solved(
     made: Fit,
     report: FitReport,
     remarks: list[Notice],
+    asked: Asked,
     part: PartFit | None = None,
 ) -> TubeResult:
     """The result for a tube as it is to be made, with the remarks on how it was found."""
@@ -240,10 +249,15 @@ def _solved(
         *not_checked(bench),
     ]
     notices.sort(key=lambda notice: notice.level != "refusal")
-    return _result(tube, bench, ends, made.chain, report, notices, certainty_of(made), part)
+    result = _result(tube, bench, ends, made.chain, report, notices, certainty_of(made), part)
+    if asked.why is None:
+        return result
+    from plumbend.why import why_of  # only who asks why pays for it
+
+    return replace(result, why=why_of(made, asked.why, copied=part is not None))
 
 
-def _from_program(tube: WantedTube, program: Program, bench: Bench) -> TubeResult:
+def _from_program(tube: WantedTube, program: Program, bench: Bench, asked: Asked) -> TubeResult:
     chain = Chain.from_program(program, bench.die.radius)
     refusals = over_limits(program, bench, PROGRAM_ENDS)
     if refusals:
@@ -255,7 +269,12 @@ def _from_program(tube: WantedTube, program: Program, bench: Bench) -> TubeResul
         *grip_guessed(bench, program.bends),
         *not_checked(bench),
     ]
-    return _result(tube, bench, PROGRAM_ENDS, chain, None, notices)
+    result = _result(tube, bench, PROGRAM_ENDS, chain, None, notices)
+    if asked.why is None:
+        return result
+    from plumbend.why import why_of_program  # only who asks why pays for it
+
+    return replace(result, why=why_of_program(chain))
 
 
 def _no_tube(tube: WantedTube, bench: Bench, ends: tuple[str, str]) -> TubeResult:

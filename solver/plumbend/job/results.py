@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,6 +14,9 @@ from plumbend.shape.certainty import Certainty
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shop import Die
+
+if TYPE_CHECKING:  # who does not ask why, or names his die, does not pay for it
+    from plumbend.job.why_report import WhyReport
 
 RESULT_FORMAT = "plumbend-result/1"
 """Keys may be added; none is renamed or dropped without a new number."""
@@ -111,6 +114,7 @@ class TubeResult:
         certainty: how well the numbers are known; None for a tube given by its program.
         part: for a copy, the radius of the part's own bends; the program is for the die's.
         points: what the tube was fitted to, in the order typed, those that readings place among them.
+        why: what drives its numbers, where that was asked.
     """
 
     name: str
@@ -127,6 +131,7 @@ class TubeResult:
     certainty: Certainty | None = None
     part: PartRadius | None = None
     points: tuple[Point, ...] = ()
+    why: WhyReport | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,8 +244,17 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
         "copied": None
         if tube.part is None
         else dict(zip(("radius", "doubt"), _known(np.array([tube.part.radius, tube.part.doubt])), strict=True)),
+        "drivers": _why_to_json(tube),
         "notices": [{"code": n.code, "level": n.level, "text": n.text} for n in tube.notices],
     }
+
+
+def _why_to_json(tube: TubeResult) -> dict[str, Any] | None:
+    if tube.why is None:
+        return None
+    from plumbend.job.why_report import why_to_json  # only who asks why pays for it
+
+    return why_to_json(tube.why)
 
 
 def _fit_to_json(fit: FitReport) -> dict[str, Any]:

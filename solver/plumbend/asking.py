@@ -1,0 +1,22 @@
+"""That it was asked what drives the numbers, and with what they are to be explained."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
+    from plumbend.shape.known_together import PlacedBy
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """What drives the numbers is to be told.
+
+    Attributes:
+        gap: mm within which both ends are to land; None where no chance of it was asked for.
+        placed_by: the readings that place the points of the tube at hand.
+    """
+
+    gap: float | None = None
+    placed_by: PlacedBy | None = None
