@@ -5,12 +5,15 @@ from __future__ import annotations
 import io
 import os
 import sys
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from plumbend.errors import BadText, PlumbendError
 from plumbend.units import Units, parse_length
+
+if TYPE_CHECKING:
+    from plumbend.asking import Why
 
 _UNITS = "[in|mm]"
 
@@ -105,19 +108,29 @@ def solve(
             help="A point or reading that is never left out, though it looks wrong; may be said again.",
         ),
     ] = None,
+    why: Annotated[
+        bool,
+        typer.Option("--why", help="Tell what each ± comes from, and how far an error moves the far end."),
+    ] = False,
+    gap: Annotated[
+        str | None,
+        typer.Option(metavar="LENGTH", help="With --why: the chance that both ends land within so much."),
+    ] = None,
 ) -> None:
     """Work out the bend program of every tube of a job.
 
     Ends with status 0 where all are solved, 2 where a file cannot be read or understood, 3 where some tube
-    cannot be bent.
+    cannot be bent, or does not say on which of several dies.
     """
     _refuse_units_with_json(json, units)
+    if gap is not None and not why:
+        raise typer.BadParameter("It goes with --why. Say that too.", param_hint="--gap")
     from plumbend.job.reader import read_job
     from plumbend.solving import solve as solve_job
 
     read = read_job(job)
     shown_in = units or read.units
-    result = solve_job(read, shown_in, keep or ())
+    result = solve_job(read, shown_in, keep or (), _why(gap, shown_in) if why else None)
     if json:
         from json import dumps
 
@@ -131,7 +144,8 @@ def solve(
         show(solve_page(read, result, shown_in))
     for tube in result.tubes:
         if not tube.solved:
-            typer.echo(f"{job}: {tube.name} cannot be bent as asked.", err=True)
+            why_not = "waits for its die to be named" if tube.dies else "cannot be bent as asked"
+            typer.echo(f"{job}: {tube.name} {why_not}.", err=True)
     raise typer.Exit(result.exit_status)
 
 
@@ -199,6 +213,20 @@ def convert(
     radius = _radius(clr, units)
     name, source = (TYPED, _typed_text()) if file == "-" else (file, Path(file))
     show(convert_page(name, read_shape(source, units), radius, units))
+
+
+def _why(gap: str | None, units: Units) -> Why:
+    from plumbend.asking import Why
+
+    if gap is None:
+        return Why()
+    try:
+        within = parse_length(gap, units)
+    except BadText as mistake:
+        raise typer.BadParameter(str(mistake), param_hint="--gap") from None
+    if within <= 0:
+        raise typer.BadParameter(f'"{gap}" is no gap. Write one above 0.', param_hint="--gap")
+    return Why(within)
 
 
 def _radius(clr: str, units: Units) -> float:

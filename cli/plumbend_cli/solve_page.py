@@ -72,6 +72,12 @@ def _frame_text(frame: FrameReport) -> str:
 def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Units) -> Iterator[Block]:
     ends = (f"{tube.ends[0]} end", f"{tube.ends[1]} end")
     yield Heading(tube.name, level=2)
+    if tube.dies:
+        from plumbend_cli.dies_page import dies_blocks  # only a choice of dies pays for it
+
+        yield Paragraph(f"{_tubing_text(tubing, units)}. From {ends[0]} to {ends[1]}.")
+        yield from dies_blocks(tube, tubing, units)
+        return
     yield Paragraph(f"{_tubing_text(tubing, units)}. {_die_text(tube.die, units)}. From {ends[0]} to {ends[1]}.")
     if tube.part is not None and not math.isnan(tube.part.radius):
         yield Paragraph(
@@ -83,6 +89,10 @@ def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Un
     if tube.program is not None:
         yield from program_blocks(tube.program, tube.die.radius, ends, units, tube.certainty)
     yield from notice_blocks(tube.notices)
+    if tube.why is not None:
+        from plumbend_cli.why_page import why_blocks  # only who asks why pays for it
+
+        yield from why_blocks(tube, tube.why, units)
     if tube.fit is not None:
         yield from _fit_blocks(wanted, tube.points, tube.fit, units)
 

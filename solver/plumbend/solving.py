@@ -91,8 +91,31 @@ def _in_order(
             ends = (tube.names[0], tube.names[-1]) if tube.names else PROGRAM_ENDS
             found[tube.name] = _none_found(tube, bench(tube), ends, [held])
         else:
-            found[tube.name] = solve_one(held)
+            found[tube.name] = _on_each_die(held, solve_one) if held.dies else solve_one(held)
     return tuple(found.values())
+
+
+def _on_each_die(tube: WantedTube, solve_one: Callable[[WantedTube], TubeResult]) -> TubeResult:
+    """A tube that leaves open on which of several dies it is to be bent: what each would cost, and the question."""
+    from plumbend.job.die_choice import asked_for, cost_of  # only a choice of dies pays for it
+
+    each = [solve_one(replace(tube, die=die, dies=())) for die in tube.dies]
+    question = asked_for(tube.name, tube.dies)
+    first = each[0]
+    return TubeResult(
+        tube.name,
+        False,
+        tube.die,
+        first.od,
+        first.ends,
+        None,
+        None,
+        None,
+        None,
+        None,
+        (question,),
+        dies=tuple(map(cost_of, each)),
+    )
 
 
 def _asked(job: Job, keep: Sequence[str]) -> tuple[Asked, list[str]]:

@@ -95,8 +95,9 @@ def choose_die(
 ) -> Die | None:
     """The die that a tube names, by name or else by clr; or the only one that fits its OD.
 
-    A die that is named is taken even if it does not fit: whoever solves the tube says so. None, with the
-    mistake noted, where no die or more than one would do. A radius that is under the tube's OD is noted too.
+    A die that is named is taken even if it does not fit: whoever solves the tube says so. Of several that fit, where
+    none is named, it is the first; :func:`open_dies` tells them, and whoever solves the tube asks. None, with the
+    mistake noted, where no die would do. A radius that is under the tube's OD is noted too.
     """
     die = _choose(choice, dies, od, spot, units, mistakes)
     is_untold = die is not None and die.od is None and od is not None and not check_tube_size(od, None)
@@ -143,6 +144,12 @@ def _choose(
     return None
 
 
+def open_dies(choice: str | float | None, dies: Sequence[Die], od: float | None) -> tuple[Die, ...]:
+    """The dies among which a tube that names none leaves the choice: none where at most one takes it."""
+    fitting = [] if choice is not None else _that_fit(dies, od)
+    return tuple(fitting) if len(fitting) > 1 else ()
+
+
 def _that_fit(dies: Sequence[Die], od: float | None) -> list[Die]:
     """Dies for tube of this OD, and those that do not say theirs."""
     return [die for die in dies if die.od is None or od is None or abs(die.od - od) <= SAME_SIZE]
@@ -151,12 +158,9 @@ def _that_fit(dies: Sequence[Die], od: float | None) -> list[Die]:
 def _only_die(
     fitting: list[Die], dies: Sequence[Die], od: float | None, spot: Spot, units: Units, mistakes: Mistakes
 ) -> Die | None:
-    if len(fitting) == 1:
-        return fitting[0]
     if fitting:
-        what = f"the tube does not name its die, and {len(fitting)} would do: {_listed(fitting, units)}"
-        mistakes.add(spot, (), what, f'Name one, such as die = "{fitting[0].name}".')
-    elif od is not None:
+        return fitting[0]
+    if od is not None:
         what = f"no die takes tube of {_size(od, units)} OD"
         mistakes.add(spot, (), what, f"There are: {_listed(dies, units)}.")
     return None

@@ -83,6 +83,8 @@ class WantedTube:
         demands: what the tube is to be by itself.
         beside: what it is to be beside other tubes.
         ordered: the points were typed in order from the start end.
+        dies: all that take the tube, where it names none and several do: which one is a question, and ``die`` is but
+            the first of them.
     """
 
     name: str
@@ -99,6 +101,7 @@ class WantedTube:
     demands: tuple[Demand, ...] = ()
     beside: tuple[ParallelToTube, ...] = ()
     ordered: bool = True
+    dies: tuple[Die, ...] = ()
 
     @property
     def names(self) -> list[str]:

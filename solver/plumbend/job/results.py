@@ -16,6 +16,7 @@ from plumbend.shape.program import Program
 from plumbend.shop import Die
 
 if TYPE_CHECKING:  # who does not ask why, or names his die, does not pay for it
+    from plumbend.job.die_choice import DieCost
     from plumbend.job.why_report import WhyReport
 
 RESULT_FORMAT = "plumbend-result/1"
@@ -115,6 +116,7 @@ class TubeResult:
         part: for a copy, the radius of the part's own bends; the program is for the die's.
         points: what the tube was fitted to, in the order typed, those that readings place among them.
         why: what drives its numbers, where that was asked.
+        dies: what each die would cost, where which one is still a question; ``die`` is then none of the answer.
     """
 
     name: str
@@ -132,6 +134,7 @@ class TubeResult:
     part: PartRadius | None = None
     points: tuple[Point, ...] = ()
     why: WhyReport | None = None
+    dies: tuple[DieCost, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +235,7 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
     return {
         "name": tube.name,
         "solved": tube.solved,
-        "die": {"name": tube.die.name, "clr": tube.die.clr},
+        "die": None if tube.dies else {"name": tube.die.name, "clr": tube.die.clr},
         "od": tube.od,
         "ends": list(tube.ends),
         **{key: numbers[key] for key in ("corners", "tangents", "straights", "rotations", "angles")},
@@ -245,6 +248,7 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
         if tube.part is None
         else dict(zip(("radius", "doubt"), _known(np.array([tube.part.radius, tube.part.doubt])), strict=True)),
         "drivers": _why_to_json(tube),
+        "dies": _dies_to_json(tube),
         "notices": [{"code": n.code, "level": n.level, "text": n.text} for n in tube.notices],
     }
 
@@ -255,6 +259,14 @@ def _why_to_json(tube: TubeResult) -> dict[str, Any] | None:
     from plumbend.job.why_report import why_to_json  # only who asks why pays for it
 
     return why_to_json(tube.why)
+
+
+def _dies_to_json(tube: TubeResult) -> list[dict[str, Any]] | None:
+    if not tube.dies:
+        return None
+    from plumbend.job.die_choice import cost_to_json  # only a choice of dies pays for it
+
+    return [cost_to_json(cost) for cost in tube.dies]
 
 
 def _fit_to_json(fit: FitReport) -> dict[str, Any]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from plumbend.frames import FloatArray
 from plumbend.job.checking import read_table
-from plumbend.job.dies import choose_die
+from plumbend.job.dies import choose_die, open_dies
 from plumbend.job.files_beside import read_beside
 from plumbend.job.good_to import GoodTo
 from plumbend.job.model import ParallelToTube, PlacedPoint, WantedTube
@@ -94,6 +94,7 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
         demands=tuple(demands),
         beside=tuple(beside),
         ordered=table.ordered is not False,
+        dies=open_dies(table.die, common.dies or [], common.od),
     )
 
 
