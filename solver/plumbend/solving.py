@@ -97,7 +97,7 @@ def _in_order(
 
 def _on_each_die(tube: WantedTube, solve_one: Callable[[WantedTube], TubeResult]) -> TubeResult:
     """A tube that leaves open on which of several dies it is to be bent: what each would cost, and the question."""
-    from plumbend.job.die_choice import asked_for, cost_of  # only a choice of dies pays for it
+    from plumbend.choosing import asked_for, cost_of  # only a choice of dies pays for it
 
     each = [solve_one(replace(tube, die=die, dies=())) for die in tube.dies]
     question = asked_for(tube.name, tube.dies)

@@ -15,6 +15,7 @@ import pytest
 
 import plumbend.job.reader
 import plumbend.solving
+from plumbend.asking import Why
 from plumbend.errors import BadFile, Mistake
 from plumbend.job.model import Job
 from plumbend.job.results import Result, result_to_json
@@ -43,8 +44,10 @@ class Bench:
     def answer(self, solved: tuple[Job, Result]) -> None:
         self.asked_in: list[Units | None] = []
         self.asked_to_keep: list[tuple[str, ...]] = []
+        self.asked_why: list[Why | None] = []
 
-        def solve(_job: Job, units: Units | None = None, keep: Sequence[str] = ()) -> Result:
+        def solve(_job: Job, units: Units | None = None, keep: Sequence[str] = (), why: Why | None = None) -> Result:
+            self.asked_why.append(why)
             self.asked_in.append(units)
             self.asked_to_keep.append(tuple(keep))
             return solved[1]
@@ -70,6 +73,29 @@ def test_what_is_to_be_kept_is_handed_on(bench: Bench, good: tuple[Job, Result])
     bench.answer(good)
     bench.run("solve", "rail.toml", "--keep", "c2", "--keep", "angle of bend 2")
     assert bench.asked_to_keep == [("c2", "angle of bend 2")]
+
+
+def test_why_and_the_gap_are_handed_on(bench: Bench, good: tuple[Job, Result]) -> None:
+    bench.answer(good)
+    for words in ((), ("--why",), ("--why", "--gap", "1/8")):
+        assert bench.run("solve", "rail.toml", *words).status == 0
+    assert bench.asked_why == [None, Why(), Why(3.175)]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--gap", "1/8"), "It goes with --why. Say that too."),
+        (("--why", "--gap", "0"), '"0" is no gap. Write one above 0.'),
+    ],
+)
+def test_a_gap_that_is_none_is_refused(
+    bench: Bench, good: tuple[Job, Result], words: tuple[str, ...], said: str
+) -> None:
+    bench.answer(good)
+    ended = bench.run("solve", "rail.toml", *words)
+    assert ended.status == 2
+    assert said in " ".join(ended.err.replace("│", " ").split())
 
 
 def test_a_name_to_be_kept_that_is_none_is_refused(bench: Bench) -> None:

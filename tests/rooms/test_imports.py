@@ -15,7 +15,8 @@ SOURCE_ROOTS = {"plumbend": ROOT / "solver", "plumbend_cli": ROOT / "cli"}
 ROOMS = (
     "errors", "notices", "units", "frames", "tubing", "shop", "estimate", "measuring",
     "shape", "ends", "making", "stock", "job", "survey",
-    "asking", "why", "fitting", "fit_report", "holding", "blaming", "reordering", "solving", "advice",
+    "asking", "why", "fitting", "fit_report", "holding", "blaming", "reordering", "choosing",
+    "solving", "advice",
 )  # fmt: skip
 SOLVER_MAY_USE = {"numpy", "scipy", "pydantic", "pydantic_core", "tomlkit"}
 CLI_MAY_USE = {"numpy", "typer", "rich"}
