@@ -62,7 +62,7 @@ def solve(job: Job, units: Units | None = None, keep: Sequence[str] = (), why: W
     asked = replace(asked, why=why)
 
     def bench(tube: WantedTube) -> Bench:
-        return Bench(job.tubing, tube.die, units)
+        return Bench(job.tubing, tube.die, units, job.bender)
 
     if job.frame is None:
         return Result(job.title, _in_order(job.tubes, bench, lambda tube: _solve_tube(tube, bench(tube), asked)))

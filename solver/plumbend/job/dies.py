@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -25,6 +26,11 @@ SAME_SIZE = 0.05
 """mm; two typed sizes nearer than this are one, so that 1.66 in and 42.16 mm are."""
 _LARGEST = 1000.0
 """mm; no shop has a die of a larger radius, or clamps more of a tube. Not from a source."""
+_FARTHEST_OFFSET = 300.0
+"""mm; references of benders lie some 5 to over 100 mm from the tangent (common practice, no source)."""
+_MOST_STRETCH = 0.15
+"""Of the arc; a bend stretches by a few hundredths (common practice, no source)."""
+_TOO_LARGE = {"reference_offset": "over 300 mm", "stock_per_degree": "too much"}
 _TIGHTEST = 0.9
 """Of the OD; tubes are bent to a radius of 1 x OD at the tightest, and sizes are typed as they are called."""
 
@@ -50,6 +56,10 @@ def read_dies(rows: Sequence[Mapping[str, Any]], top: Spot, units: Units | None,
             bent_clr=table.bent_clr,
             max_wrap=table.max_wrap,
             grip=table.grip,
+            tail=table.tail,
+            reference_offset=table.reference_offset,
+            springback=table.springback,
+            stock_per_radian=None if table.stock_per_degree is None else math.degrees(table.stock_per_degree),
         )
         if any(other.name == die.name for other in dies):
             mend = "Give each die a name of its own."
@@ -68,16 +78,24 @@ def _ask_back(table: DieTable, row: Mapping[str, Any], spot: Spot, units: Units,
     least = 0.0 if table.od is None or odd_od else _TIGHTEST * table.od
     is_odd = not least <= table.clr <= _LARGEST
     radius = "Is it the radius, to the middle of the tube?"
-    ranges = {
+    ranges: dict[str, tuple[float, float, str, str]] = {
         "clr": (least, _LARGEST, "under the OD", radius),
         "bent_clr": (0.0, _LARGEST, "", "") if is_odd else (table.clr / 2, table.clr * 2, "under half the clr", radius),
         "grip": (0.0, _LARGEST, "", ""),
+        "tail": (0.0, _LARGEST, "", ""),
+        "reference_offset": (-_FARTHEST_OFFSET, _FARTHEST_OFFSET, "over 300 mm", ""),
     }
+    if not is_odd:
+        arc = math.radians(table.bent_clr or table.clr)
+        low, high = ((1 + sign * _MOST_STRETCH) * arc for sign in (-1, 1))
+        ranges["stock_per_degree"] = (low, high, "too little", f"The arc alone takes {in_both_units(arc)} a degree.")
     for key, (low, high, too_small, mend) in ranges.items():
         size = getattr(table, key)
         if size is None or low <= size <= high:
             continue
-        too_large = "over a metre" if high == _LARGEST else "over twice the clr"
+        too_large = _TOO_LARGE.get(key, "over a metre")
+        if key == "bent_clr" and not is_odd:
+            too_large = "over twice the clr"
         what = f'"{spot.as_typed((key,), row[key])}" is {in_both_units(size)}, {too_small if size < low else too_large}'
         other = in_other_unit(row[key], units, low, high)
         mistakes.add(

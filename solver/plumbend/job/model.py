@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -12,7 +12,7 @@ from plumbend.shape.points import AT_IT, Point, PointKind, Standoff
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
-from plumbend.shop import Die
+from plumbend.shop import Bender, Die
 from plumbend.tubing import Tubing
 from plumbend.units import Units
 
@@ -215,6 +215,7 @@ class Job:
         tubes: the tubes wanted, in the file's order.
         assumed: what the file left to be assumed, above all accuracies, in words, to be said once.
         frame: what was measured on the vehicle; None where the job has neither bases nor readings.
+        bender: the machine, as far as the shop says.
     """
 
     title: str
@@ -223,3 +224,4 @@ class Job:
     tubes: tuple[WantedTube, ...]
     assumed: tuple[str, ...] = ()
     frame: VehicleFrame | None = None
+    bender: Bender = field(default_factory=Bender)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from plumbend.job.benders import read_bender
 from plumbend.job.checking import note_below_heading, read_table
 from plumbend.job.dies import read_dies
 from plumbend.job.files import read_utf8
@@ -18,7 +19,7 @@ from plumbend.job.tables import GoodToTable, JobFile, ShopFile, TubingTable
 from plumbend.job.toml_faults import parse_toml
 from plumbend.job.tube import Common, read_tube
 from plumbend.job.values import Reading
-from plumbend.shop import Die, Shop
+from plumbend.shop import Bender, Die, Shop
 from plumbend.tubing import Tubing
 from plumbend.units import check_tube_size
 
@@ -44,8 +45,9 @@ def read_shop(path: Path | str) -> Shop:
     table = read_table(ShopFile, typed, top, _NO_UNITS, mistakes)
     _note_hung_readings(typed, top, ShopFile.later, mistakes)
     dies = read_dies(table.die or [], top, table.units, mistakes)
+    bender = read_bender(table.bender, top, table.units, mistakes)
     mistakes.raise_any()
-    return Shop(tuple(dies))
+    return Shop(tuple(dies), bender)
 
 
 def read_job(path: Path | str) -> Job:
@@ -71,11 +73,12 @@ def read_job(path: Path | str) -> Job:
         from plumbend.job.vehicle_frame import frame_of, read_vehicle  # a job without these does not pay for them
 
         vehicle = read_vehicle(typed, table, document, path.parent, reading, mistakes)
+    dies, bender = _gather_shop(table, typed, path.parent, top, mistakes)
     common = Common(
         folder=path.parent,
         reading=reading,
         od=tubing.od if tubing else None,
-        dies=_gather_dies(table, typed, path.parent, top, mistakes),
+        dies=dies,
         good_to=GoodTo(said),
         mistakes=mistakes,
         placing=vehicle.placing if vehicle else Placing(),
@@ -97,6 +100,7 @@ def read_job(path: Path | str) -> Job:
         tubes=tuple(tube for tube in tubes if tube is not None),
         assumed=(*common.good_to.assumed(reading.units), *assumed),
         frame=frame,
+        bender=bender,
     )
 
 
@@ -129,21 +133,27 @@ def _read_tubing(table: JobFile, top: Spot, reading: Reading, mistakes: Mistakes
     return Tubing(tubing.od, tubing.wall, tubing.metal)
 
 
-def _gather_dies(
+def _gather_shop(
     table: JobFile, typed: Mapping[str, Any], folder: Path, top: Spot, mistakes: Mistakes
-) -> list[Die] | None:
-    """The job's own dies and those of its shop file; None where mistakes may hide some."""
+) -> tuple[list[Die] | None, Bender]:
+    """The job's own dies and those of its shop file, None where mistakes may hide some; and the bender of either."""
     before = len(mistakes)
     dies = read_dies(table.die or [], top, table.units, mistakes)
+    bender = read_bender(table.bender, top, table.units, mistakes)
     shop = None
     if table.shop is not None:
         shop = read_beside(read_shop, folder, table.shop, top, "shop", mistakes)
-        for die in shop.dies if shop else ():
+    if shop is not None:
+        for die in shop.dies:
             if any(own.name == die.name for own in dies):
                 what = f'the shop file and this file both have a die "{die.name}"'
                 mistakes.add(top, ("shop",), what, "Give one of them another name.")
             dies.append(die)
+        if table.bender is not None and shop.bender != Bender():
+            what = "the shop file and this file both say what the bender is"
+            mistakes.add(top, ("bender",), what, "Leave [bender] to the shop file.")
+        bender = bender if table.bender is not None else shop.bender
     # a key that was typed and not read hides dies as well
     lost = [key for key, read in (("shop", shop), ("die", table.die)) if key in typed and not read]
     is_sure = len(mistakes) == before and table.units and not lost
-    return dies if is_sure else None
+    return (dies if is_sure else None), bender

@@ -6,15 +6,17 @@ on. Field descriptions end up in messages, as what to write.
 
 from __future__ import annotations
 
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
 from plumbend.job import evidence_values as e
 from plumbend.job import frame_values as f
+from plumbend.job import shop_values as s
 from plumbend.job import values as v
 from plumbend.measuring.places import Hint
+from plumbend.shop import Springback
 from plumbend.units import Units
 
 
@@ -35,9 +37,10 @@ class ShopFile(Table):
     """The top of a shop file."""
 
     needed = ("units", "die")
-    later = frozenset({"bender", "notcher", "saw", "stock"})
+    later = frozenset({"notcher", "saw", "stock"})
 
     units: Annotated[Units | None, v.UNITS, Field(description='units = "in" or units = "mm"')] = None
+    bender: Annotated[dict[str, Any] | None, v.one_table("[bender]")] = None
     die: Annotated[
         list[dict[str, Any]] | None, v.tables("[[die]]"), Field(description='[[die]] and below it clr = "5-1/2"')
     ] = None
@@ -47,7 +50,7 @@ class JobFile(Table):
     """The top of a job file."""
 
     needed = ("units", "tubing", "tube")
-    later = frozenset({"bender", "notcher", "saw", "stock"})
+    later = frozenset({"notcher", "saw", "stock"})
 
     title: Annotated[str | None, v.TEXT] = None
     units: Annotated[Units | None, v.UNITS, Field(description='units = "in" or units = "mm"')] = None
@@ -65,6 +68,7 @@ class JobFile(Table):
     centre_plane: Annotated[dict[str, Any] | None, v.one_table("[centre_plane]")] = None
     frame: Annotated[dict[str, Any] | None, v.one_table("[frame]")] = None
     tape: Annotated[dict[str, Any] | None, v.one_table("[tape]")] = None
+    bender: Annotated[dict[str, Any] | None, v.one_table("[bender]")] = None
     die: Annotated[list[dict[str, Any]] | None, v.tables("[[die]]")] = None
     tube: Annotated[
         list[dict[str, Any]] | None,
@@ -96,11 +100,21 @@ class GoodToTable(Table):
     scan: Annotated[float | None, v.LENGTH_GOOD_TO] = None
 
 
+class BenderTable(Table):
+    """The machine that the dies sit on."""
+
+    drive: Annotated[Literal["manual", "hydraulic"] | None, s.DRIVE] = None
+    plane: Annotated[Literal["level", "upright"] | None, s.PLANE] = None
+    swings: Annotated[Literal["left", "right"] | None, s.SWINGS] = None
+    dial_step: Annotated[float | None, s.DIAL_STEP] = None
+    dial_slack: Annotated[float | None, s.SLACK] = None
+    tape_step: Annotated[float | None, s.TAPE_STEP] = None
+
+
 class DieTable(Table):
     """One bend die."""
 
     needed = ("clr",)
-    later = frozenset({"tail", "reference_offset", "springback", "stock"})
 
     name: Annotated[str | None, v.TEXT] = None
     clr: Annotated[float | None, v.SIZE, Field(description='the centreline radius, such as clr = "5-1/2"')] = None
@@ -108,6 +122,10 @@ class DieTable(Table):
     bent_clr: Annotated[float | None, v.SIZE] = None
     max_wrap: Annotated[float | None, v.BEND_ANGLE] = None
     grip: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
+    tail: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
+    reference_offset: Annotated[float | None, s.OFFSET] = None
+    springback: Annotated[Springback | None, s.SPRINGBACK] = None
+    stock_per_degree: Annotated[float | None, v.SIZE] = None
 
 
 class TubeTable(Table):

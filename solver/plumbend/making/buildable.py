@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from plumbend.notices import Notice
 from plumbend.shape.chain import Chain
 from plumbend.shape.fit import FormingLimits
 from plumbend.shape.program import Program
-from plumbend.shop import Die
+from plumbend.shop import Bender, Die
 from plumbend.tubing import Tubing
 from plumbend.units import Units, format_angle, length_with_unit
 
@@ -30,6 +30,7 @@ class Bench:
     tubing: Tubing
     die: Die
     units: Units
+    bender: Bender = field(default_factory=Bender)
 
     @property
     def limits(self) -> FormingLimits:

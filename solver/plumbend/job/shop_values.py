@@ -1,0 +1,101 @@
+"""What may stand behind the keys of benders and dies, as :mod:`plumbend.job.values` does it."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from typing import Any
+
+from pydantic_core import PydanticCustomError
+
+from plumbend.job.values import Reading, figure, size, validator, wrong
+from plumbend.shop import Springback
+from plumbend.units import MM_PER_INCH, in_both_units, parse_angle, parse_length
+
+LARGEST_STEP = math.radians(10.0)
+"""Nobody sets a pointer coarser than this, and no pointer has more play. Not from a source."""
+_COARSEST_TAPE = MM_PER_INCH
+_MOST_SPRINGBACK = math.radians(30.0)
+"""Of a bend of 90 degrees; aluminium T6 springs 6 to 10 (common practice, no source)."""
+_SPRINGBACK_FORM = "Write springback = { degrees = 1, percent = 2.5 }: so much at every bend, and so much of its angle."
+
+
+def _length(value: Any, reading: Reading) -> float:
+    """A length of either sign, mm."""
+    return parse_length(figure(value), reading.units, decimal_comma=reading.decimal_comma)
+
+
+def _drive(value: Any, _: Reading) -> str:
+    return _word(value, "drive", "manual", "hydraulic")
+
+
+def _plane(value: Any, _: Reading) -> str:
+    return _word(value, "plane", "level", "upright")
+
+
+def _swings(value: Any, _: Reading) -> str:
+    return _word(value, "swings", "left", "right", ": the side that the front end goes to, seen from the tail")
+
+
+def _word(value: Any, key: str, one: str, other: str, meaning: str = "") -> str:
+    word = value.strip().lower() if isinstance(value, str) else ""
+    if word not in (one, other):
+        raise wrong(f"is neither {one} nor {other}", f'Write {key} = "{one}" or {key} = "{other}"{meaning}.')
+    return word
+
+
+def _dial_step(value: Any, reading: Reading) -> float:
+    step = _slack(value, reading)
+    if step == 0:
+        raise wrong("must be more than nothing", "Write the smallest step that you can set, such as 0.5.")
+    return step
+
+
+def _slack(value: Any, reading: Reading) -> float:
+    angle = parse_angle(figure(value), decimal_comma=reading.decimal_comma)
+    if not 0 <= angle <= LARGEST_STEP:
+        raise wrong("is no size for this", "It is in degrees, from 0 to 10.")
+    return angle
+
+
+def _tape_step(value: Any, reading: Reading) -> float:
+    step = size(value, reading)
+    if step > _COARSEST_TAPE:
+        mend = 'Write it as "1/16", or "1 mm".'
+        raise wrong(f"is {in_both_units(step)}, and no mark is set that coarsely", mend)
+    return step
+
+
+def _springback(value: Any, _: Reading) -> Springback:
+    if not isinstance(value, dict):
+        # 3 may be that of a 90, or of every bend
+        raise wrong("can be read in more than one way", _SPRINGBACK_FORM)
+    if value.keys() != {"degrees", "percent"}:
+        raise wrong("does not have the keys degrees and percent", _SPRINGBACK_FORM)
+    try:
+        degrees, percent = (float(figure(value[key])) for key in ("degrees", "percent"))
+    except (ValueError, PydanticCustomError):
+        raise wrong("does not hold two numbers", _SPRINGBACK_FORM) from None
+    springback = Springback(math.radians(degrees), percent / 100)
+    at_square = springback.opens(math.pi / 2)
+    if not (0 <= at_square <= _MOST_SPRINGBACK and springback.part > -0.5):
+        opens = f"{math.degrees(at_square):z.1f}"
+        raise wrong(f"lets a bend of 90 degrees open by {opens}, which no tube does", "Check both figures.")
+    return springback
+
+
+def _date(value: Any, _: Reading) -> str:
+    """A day, as year, month and day."""
+    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+        return value.isoformat()
+    try:
+        return datetime.date.fromisoformat(value.strip()).isoformat()
+    except (AttributeError, ValueError):
+        raise wrong("is no day", 'Write it as "2026-05-31".') from None
+
+
+DRIVE, PLANE, SWINGS = validator(_drive), validator(_plane), validator(_swings)
+DIAL_STEP, SLACK, TAPE_STEP = validator(_dial_step), validator(_slack), validator(_tape_step)
+OFFSET = validator(_length)
+SPRINGBACK = validator(_springback)
+DATE = validator(_date)
