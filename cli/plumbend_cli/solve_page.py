@@ -7,9 +7,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from plumbend.frames import FloatArray
 from plumbend.job.frame_report import FrameReport
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.results import FitReport, PartRadius, PointMiss, Result, ScanReport, TubeResult
+from plumbend.shape.certainty import Certainty
 from plumbend.shape.points import SIDES, Point
 from plumbend.shape.tube_readings import (
     BendAngle,
@@ -88,6 +90,9 @@ def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Un
         yield Paragraph(_refused_text(tube), loud=True)
     if tube.program is not None:
         yield from program_blocks(tube.program, tube.die.radius, ends, units, tube.certainty)
+        if tube.stops is not None and tube.stops.size:
+            yield Heading("Stop the pointer at")
+            yield _stops(tube.program.angles, tube.stops, tube.certainty)
     yield from notice_blocks(tube.notices)
     if tube.why is not None:
         from plumbend_cli.why_page import why_blocks  # only who asks why pays for it
@@ -95,6 +100,20 @@ def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Un
         yield from why_blocks(tube, tube.why, units)
     if tube.fit is not None:
         yield from _fit_blocks(wanted, tube.points, tube.fit, units)
+
+
+def _stops(angles: FloatArray, stops: FloatArray, certainty: Certainty | None) -> Table:
+    """Where to stop each bend under load, and what it springs back to."""
+    columns = (
+        Column("bend"),
+        Column("stop at", "degrees", numeric=True, loud=True),
+        Column("springs back to", "degrees", numeric=True),
+    )
+    rows = []
+    for k, (angle, stop) in enumerate(zip(angles.tolist(), stops.tolist(), strict=True), 1):
+        is_open = certainty is not None and math.isnan(certainty.angles[k - 1]) and f"bend-{k}" not in certainty.held
+        rows.append((str(k), "not fixed", "") if is_open else (str(k), format_angle(stop), format_angle(angle)))
+    return Table(columns, tuple(rows))
 
 
 def _fit_blocks(wanted: WantedTube, points: tuple[Point, ...], fit: FitReport, units: Units) -> Iterator[Block]:

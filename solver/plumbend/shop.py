@@ -25,6 +25,10 @@ class Springback:
         """Radians by which a bend of a finished ``angle`` was bent further."""
         return self.constant + self.part * angle
 
+    def finished(self, stop: float) -> float:
+        """Radians that are left of a bend of ``stop`` radians under load."""
+        return (stop - self.constant) / (1 + self.part)
+
 
 @dataclass(frozen=True, slots=True)
 class Bender:
@@ -84,8 +88,12 @@ class Die:
 
     @property
     def largest_angle(self) -> float:
-        """Largest bend angle: the reach of the pointer, at most a U-bend."""
-        return math.pi if self.max_wrap is None else min(self.max_wrap, math.pi)
+        """Largest finished angle: the reach of the pointer less the springback, where known; at most a U-bend."""
+        if self.max_wrap is None:
+            return math.pi
+        if self.springback is None:
+            return min(self.max_wrap, math.pi)
+        return min(max(self.springback.finished(self.max_wrap), 0.0), math.pi)
 
     def least_straight(self, tubing: Tubing) -> float:
         """Shortest straight between two bends: ``grip``, else a guess of 2 x OD + 10 mm (common practice)."""

@@ -24,6 +24,8 @@ from plumbend.making.buildable import (
 )
 from plumbend.making.copying import copied
 from plumbend.making.limits import nearest_buildable, off_its_limits
+from plumbend.making.springback import no_stops, stop_angles
+from plumbend.making.walls import wall_notes
 from plumbend.notices import Notice, listed
 from plumbend.shape.certainty import Certainty, certainty_of
 from plumbend.shape.chain import Chain
@@ -269,6 +271,7 @@ def _solved(
         *crosses_itself(made.chain, bench, ends),
         *remarks,
         *grip_guessed(bench, made.chain.bends),
+        *_at_the_bender(made.chain.program, bench),
         *not_checked(bench),
     ]
     notices.sort(key=lambda notice: notice.level != "refusal")
@@ -278,6 +281,13 @@ def _solved(
     from plumbend.why import why_of  # only who asks why pays for it
 
     return replace(result, why=why_of(made, asked.why, copied=part is not None))
+
+
+def _at_the_bender(program: Program, bench: Bench) -> list[Notice]:
+    """Notes on wall and springback, which a straight tube has no need of."""
+    if not program.bends:
+        return []
+    return [*wall_notes(bench), *no_stops(float(program.angles.max()), bench)]
 
 
 def _from_program(tube: WantedTube, program: Program, bench: Bench, asked: Asked) -> TubeResult:
@@ -290,6 +300,7 @@ def _from_program(tube: WantedTube, program: Program, bench: Bench, asked: Asked
         *refusals,
         *crosses_itself(chain, bench, PROGRAM_ENDS),
         *grip_guessed(bench, program.bends),
+        *_at_the_bender(chain.program, bench),
         *not_checked(bench),
     ]
     result = _result(tube, bench, PROGRAM_ENDS, chain, None, notices)
@@ -343,4 +354,5 @@ def _result(
         certainty,
         None if part is None else PartRadius(part.radius, part.sd),
         tube.points,
+        stop_angles(program.angles, bench),
     )

@@ -188,6 +188,9 @@ def test_one_tube_that_fails_leaves_the_others_in_place() -> None:
 def test_checks_that_were_not_made_are_listed() -> None:
     tube = solved(laid([300, 200], [0], [50]), die=Die("140", clr=RADIUS))
     assert texts(tube, "not-checked") == [
+        "Where to stop: the shop file has no springback of the die 140, so no stop angles are given. First stop = "
+        "finished angle; let off, read, creep up; expect 2 to 4 degrees more. For an estimate of what the tube itself "
+        "springs, the job must say a metal that is known here.",
         "Whether the die 140 takes this OD: the shop file does not give its od.",
         "Whether the die 140 reaches these angles: the shop file does not give its max_wrap.",
         "Room at the bender: tail to hold, floor, wall, and the part's swing.",

@@ -117,6 +117,7 @@ class TubeResult:
         points: what the tube was fitted to, in the order typed, those that readings place among them.
         why: what drives its numbers, where that was asked.
         dies: what each die would cost, where which one is still a question; ``die`` is then none of the answer.
+        stops: (n,) radians, where the pointer stops at each bend; None where the springback is not known.
     """
 
     name: str
@@ -135,6 +136,7 @@ class TubeResult:
     points: tuple[Point, ...] = ()
     why: WhyReport | None = None
     dies: tuple[DieCost, ...] = ()
+    stops: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +232,15 @@ def _numbers_to_json(tube: TubeResult) -> dict[str, Any]:
     }
 
 
+def _stops_to_json(tube: TubeResult) -> list[float | None] | None:
+    """Degrees, null where nothing fixes the angle or no springback is known."""
+    if tube.stops is None:
+        return None
+    stops: FloatArray = np.degrees(tube.stops)
+    known = tube.certainty
+    return _known(stops if known is None else _where_known(stops, _held(known, "bend", known.angles)))
+
+
 def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
     numbers = _numbers_to_json(tube)
     return {
@@ -244,6 +255,7 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
         "developed_length": numbers["developed_length"],
         "fit": None if tube.fit is None else _fit_to_json(tube.fit),
         "legible": None,
+        "stops": _stops_to_json(tube),
         "copied": None
         if tube.part is None
         else dict(zip(("radius", "doubt"), _known(np.array([tube.part.radius, tube.part.doubt])), strict=True)),

@@ -14,7 +14,7 @@ from plumbend.shape.fit import FormingLimits
 from plumbend.shape.program import Program
 from plumbend.shop import Bender, Die
 from plumbend.tubing import Tubing
-from plumbend.units import Units, format_angle, length_with_unit
+from plumbend.units import MM_PER_INCH, Units, format_angle, length_with_unit
 
 ROUNDING = 1e-6
 """A limit is passed only by more than this, mm or radians: what arithmetic alone may do."""
@@ -46,6 +46,10 @@ class Bench:
         if self.units == "mm":
             return f"{mm:.2f}".rstrip("0").rstrip(".") + " mm"
         return length_with_unit(mm, self.units, parts=32)
+
+    def size(self, mm: float) -> str:
+        """A wall as it is bought: 0.095 in, 2.41 mm."""
+        return self.whole(mm) if self.units == "mm" else f"{mm / MM_PER_INCH:.3f} in"
 
 
 def straight_name(index: int, bends: int, ends: tuple[str, str]) -> str:
@@ -130,14 +134,22 @@ def _short_end(k: int, wished: Program, bench: Bench, ends: tuple[str, str]) -> 
 
 
 def _beyond_die(k: int, angle: float, bench: Bench) -> Notice:
-    reach = bench.limits.largest_angle
+    die, largest = bench.die, bench.limits.largest_angle
+    turns = f"Bend {k + 1} turns {format_angle(angle)} degrees"
+    if die.springback is not None and largest < math.pi:
+        opens = die.springback.opens(angle)
+        turns += f", its {format_angle(opens)} of springback take the pointer to {format_angle(angle + opens)},"
+        least = math.degrees(angle + opens)
+    else:
+        least = math.degrees(angle)
+    reach = largest if die.max_wrap is None else min(die.max_wrap, math.pi)
     return Notice(
         "angle-beyond-die",
         "refusal",
-        f"Bend {k + 1} turns {format_angle(angle)} degrees and the die {bench.die.name} reaches "
-        f"{format_angle(reach)}: {format_angle(angle - reach)} degrees too much. Ways out: make it as two bends "
+        f"{turns} and the die {die.name} reaches {format_angle(reach)}: "
+        f"{format_angle(math.radians(least) - reach)} degrees too much. Ways out: make it as two bends "
         f"with a straight of {bench.length(bench.limits.least_straight)} or more between them, or use a die "
-        f"that reaches {math.ceil(math.degrees(angle) - 1e-6)} degrees.",
+        f"that reaches {math.ceil(least - 1e-6)} degrees.",
     )
 
 
