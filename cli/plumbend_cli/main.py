@@ -191,6 +191,24 @@ def check(
         show(check_page(read.title, frame, shown_in))
 
 
+@app.command(epilog="Example: plumbend calibrate shop.toml --die 5-1/2")
+def calibrate(
+    shop: Annotated[str, typer.Argument(help="The shop file.")],
+    die: Annotated[str | None, typer.Option(metavar="NAME", help="The die; left out, it is asked for.")] = None,
+) -> None:
+    """Work out from test bends what a die does: reference offset, radius, stock used, springback.
+
+    Takes further test bends, shows the figures with their ±, says which test bend to make next, and writes them into
+    the shop file where you say so.
+    """
+    from datetime import date
+
+    from plumbend_cli.session.calibrating import run_calibration
+    from plumbend_cli.session.terminal import PlainTerminal
+
+    run_calibration(PlainTerminal(), shop, die, date.today().isoformat())
+
+
 @app.command(epilog="Example: plumbend convert corners.csv --clr 5-1/2 --units in")
 def convert(
     clr: Annotated[str, typer.Option(help="Centreline radius of the die.", metavar="LENGTH")],

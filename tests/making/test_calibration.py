@@ -28,7 +28,10 @@ def bent(degrees: float, radius: float = CLR, rng: np.random.Generator | None = 
     start, mark, sawn = 400 + OFFSET, 400.0, 1100.0
     rest = sawn - start - STOCK * angle
     width = (radius + OD / 2) * (1 - math.cos(angle)) if angle >= c.WIDE else None
-    sd = (lambda size: 0.0) if rng is None else (lambda size: float(rng.normal(0, size)))
+
+    def sd(size: float) -> float:
+        return 0.0 if rng is None else float(rng.normal(0, size))
+
     return c.TriedBend(
         sawn + sd(c.SAWN),
         mark + sd(c.SCRIBED),
@@ -97,8 +100,8 @@ def test_two_test_bends_that_differ_accuse_neither() -> None:
 
 
 def test_next_test_bend() -> None:
-    assert c.next_angle([], OD, CLR, math.pi) == pytest.approx(math.pi)
-    assert c.next_angle([bent(90)], OD, CLR, math.radians(120)) is not None
+    assert c.next_angle([bent(90), bent(30)], OD, CLR, math.pi) == pytest.approx(math.pi)
+    assert c.next_angle([bent(180), bent(180)], OD, CLR, math.pi) == pytest.approx(math.radians(30))
     assert c.next_angle([bent(degrees) for degrees in (180, 180, 90, 90, 30, 30, 30)], OD, CLR, math.pi) is None
 
 

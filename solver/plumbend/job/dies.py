@@ -49,6 +49,10 @@ def read_dies(rows: Sequence[Mapping[str, Any]], top: Spot, units: Units | None,
             continue
         if units is not None:
             _ask_back(table, row, spot, units, mistakes)
+        if table.test_bends:
+            from plumbend.job.test_bends import read_test_bends  # a shop without test bends does not pay for them
+
+            read_test_bends(table.test_bends, spot, table.clr, table.od, reading, mistakes)
         die = Die(
             name=table.name or spot.as_typed(("clr",), row["clr"]),
             clr=table.clr,

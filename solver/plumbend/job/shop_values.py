@@ -8,12 +8,13 @@ from typing import Any
 
 from pydantic_core import PydanticCustomError
 
-from plumbend.job.values import Reading, figure, size, validator, wrong
+from plumbend.job.values import Reading, figure, one_table, size, tables, validator, wrong
 from plumbend.shop import Springback
 from plumbend.units import MM_PER_INCH, in_both_units, parse_angle, parse_length
 
 LARGEST_STEP = math.radians(10.0)
 """Nobody sets a pointer coarser than this, and no pointer has more play. Not from a source."""
+_FARTHEST_POINTER = math.radians(210.0)
 _COARSEST_TAPE = MM_PER_INCH
 _MOST_SPRINGBACK = math.radians(30.0)
 """Of a bend of 90 degrees; aluminium T6 springs 6 to 10 (common practice, no source)."""
@@ -84,6 +85,13 @@ def _springback(value: Any, _: Reading) -> Springback:
     return springback
 
 
+def _pointer(value: Any, reading: Reading) -> float:
+    angle = parse_angle(figure(value), decimal_comma=reading.decimal_comma)
+    if not 0 < angle <= _FARTHEST_POINTER:
+        raise wrong("is no reading of a pointer", "It is in degrees, over 0 and at most 210.")
+    return angle
+
+
 def _date(value: Any, _: Reading) -> str:
     """A day, as year, month and day."""
     if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
@@ -99,3 +107,6 @@ DIAL_STEP, SLACK, TAPE_STEP = validator(_dial_step), validator(_slack), validato
 OFFSET = validator(_length)
 SPRINGBACK = validator(_springback)
 DATE = validator(_date)
+POINTER = validator(_pointer)
+TEST_BENDS, EARLIER = tables("[[die.test_bends]]"), tables("[[die.earlier]]")
+KEPT = one_table("[die.calibrated]")

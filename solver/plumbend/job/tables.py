@@ -126,6 +126,25 @@ class DieTable(Table):
     reference_offset: Annotated[float | None, s.OFFSET] = None
     springback: Annotated[Springback | None, s.SPRINGBACK] = None
     stock_per_degree: Annotated[float | None, v.SIZE] = None
+    test_bends: Annotated[list[dict[str, Any]] | None, s.TEST_BENDS] = None
+    calibrated: Annotated[dict[str, Any] | None, s.KEPT] = None
+    earlier: Annotated[list[dict[str, Any]] | None, s.EARLIER] = None
+
+
+class TestBendRow(Table):
+    """One test bend of a die."""
+
+    needed = ("sawn", "mark", "angle")
+
+    date: Annotated[str | None, s.DATE] = None
+    batch: Annotated[str | None, v.TEXT] = None
+    sawn: Annotated[float | None, v.SIZE, Field(description="the length of the piece, such as sawn = 40")] = None
+    mark: Annotated[float | None, v.SIZE, Field(description="the mark from the clamped end, such as mark = 16")] = None
+    pointer: Annotated[float | None, s.POINTER] = None
+    angle: Annotated[float | None, v.BEND_ANGLE, Field(description="the finished angle, such as angle = 90")] = None
+    clamp_leg: Annotated[float | None, v.SIZE] = None
+    tail_leg: Annotated[float | None, v.SIZE] = None
+    width: Annotated[float | None, v.SIZE] = None
 
 
 class TubeTable(Table):

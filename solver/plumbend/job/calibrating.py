@@ -1,0 +1,121 @@
+"""A shop file while a die is calibrated: test bends put in, figures written, the earlier ones kept."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from plumbend.errors import BadFile, Mistake
+from plumbend.job.places import Document, Mistakes, toml_spot
+from plumbend.job.reader import read_shop
+from plumbend.job.test_bends import read_test_bends
+from plumbend.job.toml_text import Row, Value
+from plumbend.job.values import Reading
+from plumbend.job.writing import JobDocument, Snapshot
+from plumbend.job.written_rows import WrittenRows
+from plumbend.making.calibration import Calibration, TriedBend
+from plumbend.shop import Die
+from plumbend.units import MM_PER_INCH, Units
+
+FIGURES = ("reference_offset", "bent_clr", "stock_per_degree", "springback")
+"""Keys of a die that test bends tell."""
+
+
+class ShopInHand:
+    """A shop file with its dies; every change is read back before it counts.
+
+    Attributes:
+        document: the file, its remarks and layout kept.
+        units: of bare figures in it.
+        dies: in the file's order.
+
+    Raises:
+        BadFile: with every mistake of the file.
+    """
+
+    def __init__(self, path: Path | str) -> None:
+        self.document = JobDocument.open(path)
+        self.dies = read_shop(path).dies
+        self.units: Units = self.document.data["units"]
+
+    def index(self, name: str) -> int:
+        """Which die is called so.
+
+        Raises:
+            BadFile: none is.
+        """
+        names = [die.name for die in self.dies]
+        if name not in names:
+            listed = ", ".join(f'"{name}"' for name in names)
+            what = f'there is no die "{name}"'
+            raise BadFile([Mistake(str(self.document.path), None, "", what, f"There are: {listed}.")])
+        return names.index(name)
+
+    def test_bends(self, index: int) -> list[TriedBend]:
+        """The test bends of a die.
+
+        Raises:
+            BadFile: with every mistake in them.
+        """
+        mistakes = Mistakes()
+        die: Die = self.dies[index]
+        place = Document(str(self.document.path), self.document.text().replace("\r\n", "\n"))
+        spot = toml_spot(place, ("die", index), f'die "{die.name}"')
+        rows = self.document.data["die"][index].get("test_bends", [])
+        bends = read_test_bends(rows, spot, die.clr, die.od, Reading(self.units), mistakes)
+        mistakes.raise_any()
+        return bends
+
+    def add_test_bend(self, index: int, row: Row) -> None:
+        """Add a test bend and save the file.
+
+        Raises:
+            BadFile: it cannot stand, and is not in the file; or the file cannot be written.
+        """
+        before = self.document.snapshot()
+        text = WrittenRows(before.text, ("die", index, "test_bends"), str(self.document.path)).insert(None, row)
+        self.document.restore(Snapshot(text, before.sheets))
+        try:
+            self.test_bends(index)
+            self.document.save()
+        except BadFile:
+            self.document.restore(before)
+            raise
+
+    def write_figures(self, index: int, told: Calibration, date: str, batch: str) -> None:
+        """Write what test bends told into a die, with date and batch, and save the file; earlier figures are kept.
+
+        Raises:
+            BadFile: the file cannot be written.
+        """
+        figures = figures_of(told, self.units)
+        die: Mapping[str, Any] = self.document.data["die"][index]
+        was = {key: die[key] for key in FIGURES if key in figures and key in die}
+        if was:
+            when = {key: die.get("calibrated", {}).get(key) for key in ("date", "batch")}
+            earlier: dict[str, Value] = {**{key: str(value) for key, value in when.items() if value}, **was}
+            before = self.document.snapshot()
+            text = WrittenRows(before.text, ("die", index, "earlier"), str(self.document.path)).insert(None, earlier)
+            self.document.restore(Snapshot(text, before.sheets))
+        for key, value in figures.items():
+            self.document.set_value(("die", index, key), value)
+        self.document.set_value(("die", index, "calibrated"), {"date": date, **({"batch": batch} if batch else {})})
+        self.document.save()
+
+
+def figures_of(told: Calibration, units: Units) -> dict[str, Value]:
+    """What test bends told by the keys of a die, in the file's units, those that they did not left out."""
+    unit, places = (1.0, 1) if units == "mm" else (MM_PER_INCH, 3)
+    figures: dict[str, Value] = {}
+    if told.reference_offset:
+        figures["reference_offset"] = round(told.reference_offset.value / unit, places)
+    if told.bent_clr:
+        figures["bent_clr"] = round(told.bent_clr.value / unit, places)
+    if told.stock_per_radian:
+        figures["stock_per_degree"] = round(math.radians(told.stock_per_radian.value) / unit, places + 2)
+    if told.constant and told.part:
+        degrees, percent = math.degrees(told.constant.value), 100 * told.part.value
+        figures["springback"] = {"degrees": round(degrees, 2), "percent": round(percent, 2)}
+    return figures
