@@ -101,7 +101,8 @@ class ShopInHand:
             self.document.restore(Snapshot(text, before.sheets))
         for key, value in figures.items():
             self.document.set_value(("die", index, key), value)
-        self.document.set_value(("die", index, "calibrated"), {"date": date, **({"batch": batch} if batch else {})})
+        when_now: dict[str, Value] = {"date": date, **({"batch": batch} if batch else {})}
+        self.document.set_value(("die", index, "calibrated"), {**when_now, "good_to": _good_to(told, self.units)})
         self.document.save()
 
 
@@ -119,3 +120,18 @@ def figures_of(told: Calibration, units: Units) -> dict[str, Value]:
         degrees, percent = math.degrees(told.constant.value), 100 * told.part.value
         figures["springback"] = {"degrees": round(degrees, 2), "percent": round(percent, 2)}
     return figures
+
+
+def _good_to(told: Calibration, units: Units) -> dict[str, Value]:
+    """The ± of the figures by their keys, in the file's units; of the springback in degrees, at a bend of 90."""
+    unit, places = (1.0, 1) if units == "mm" else (MM_PER_INCH, 3)
+    within: dict[str, Value] = {}
+    if told.reference_offset:
+        within["reference_offset"] = round(2 * told.reference_offset.sd / unit, places)
+    if told.bent_clr:
+        within["bent_clr"] = round(2 * told.bent_clr.sd / unit, places)
+    if told.stock_per_radian:
+        within["stock_per_degree"] = round(2 * math.radians(told.stock_per_radian.sd) / unit, places + 2)
+    if told.springback:
+        within["springback"] = round(math.degrees(2 * told.springback[1].sd), 1)
+    return within

@@ -1,0 +1,80 @@
+"""plumbend calibrate at the terminal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from plumbend.errors import BadFile
+from plumbend.job.reader import read_shop
+from plumbend_cli.session.calibrating import run_calibration
+from support.typist import Typist
+
+SHOP = """# mine
+units = "mm"   # as on the dies
+
+[[die]]
+name = "6"    # the big one
+clr = 152.4
+od = 44.45
+reference_offset = 9   # old
+
+# the next
+[[die]]
+name = "4"
+clr = 114.3
+"""
+SQUARE = ["1000", "H1", "400", "93", "90", "586.6", "526.2"]
+SMALL = ["1000", "", "400", "31.7", "30", "", ""]
+
+
+def calibrated(folder: Path, *lines: str, die: str | None = "6", shop: str = SHOP) -> tuple[Typist, Path]:
+    file = folder / "shop.toml"
+    file.write_text(shop, encoding="utf-8")
+    typist = Typist(lines)
+    run_calibration(typist, str(file), die, "2026-05-31")
+    return typist, file
+
+
+def test_test_bends_become_figures_in_the_file(tmp_path: Path) -> None:
+    typist, file = calibrated(tmp_path, *SQUARE, *SMALL, "", "y")
+    text = file.read_text(encoding="utf-8")
+    assert text.startswith('# mine\nunits = "mm"   # as on the dies\n')
+    assert text.endswith('\n\n# the next\n[[die]]\nname = "4"\nclr = 114.3\n')
+    assert "reference_offset = 12.0   # old\n" in text
+    assert "earlier = [\n  { reference_offset = 9 },\n]" in text
+    assert 'calibrated = { date = "2026-05-31", batch = "H1", good_to = { reference_offset = ' in text
+    die = read_shop(file).dies[0]
+    assert die.reference_offset == pytest.approx(12.0, abs=0.1)
+    assert die.springback is not None
+    assert die.springback.opens(1.5707963) == pytest.approx(0.05236, abs=2e-4)
+    assert typist.has_read("Next test bend, which helps most: 180 degrees.")
+
+
+def test_going_away_keeps_the_test_bends_and_writes_no_figures(tmp_path: Path) -> None:
+    typist, file = calibrated(tmp_path, *SQUARE)
+    text = file.read_text(encoding="utf-8")
+    assert "reference_offset = 9   # old\n" in text
+    assert "clamp_leg = 586.6" in text
+    assert typist.has_read("Die 6, from 1 test bend")
+
+
+def test_slips_are_asked_again(tmp_path: Path) -> None:
+    wrong = ["1000", "", "1400", "93", "90", "", ""]
+    typist, file = calibrated(tmp_path, "x", *wrong, "")
+    assert typist.has_read('"x" cannot be read as a length.')
+    assert typist.has_read('"1400" is 1400 mm (55.118 in), no less than the sawn length.')
+    assert typist.has_read("There are no test bends yet, so nothing is known.")
+    assert file.read_text(encoding="utf-8") == SHOP
+
+
+def test_a_die_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(BadFile) as caught:
+        calibrated(tmp_path, die="5")
+    assert str(caught.value) == f'{tmp_path / "shop.toml"}: there is no die "5". There are: "6", "4".'
+
+
+def test_legs_need_the_od(tmp_path: Path) -> None:
+    with pytest.raises(BadFile, match="the shop file does not give its od"):
+        calibrated(tmp_path, "2", die=None)
