@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from plumbend_cli.main import app
 
 HEAVY = ("numpy", "scipy", "rich")
-COMMANDS = ("solve", "check", "new", "convert")
+COMMANDS = ("solve", "calibrate", "check", "new", "convert")
 
 
 @pytest.mark.parametrize(

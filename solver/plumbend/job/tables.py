@@ -120,7 +120,7 @@ class DieTable(Table):
     clr: Annotated[float | None, v.SIZE, Field(description='the centreline radius, such as clr = "5-1/2"')] = None
     od: Annotated[float | None, v.SIZE] = None
     bent_clr: Annotated[float | None, v.SIZE] = None
-    max_wrap: Annotated[float | None, v.BEND_ANGLE] = None
+    max_wrap: Annotated[float | None, s.POINTER] = None
     grip: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
     tail: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
     reference_offset: Annotated[float | None, s.OFFSET] = None

@@ -136,13 +136,14 @@ def _short_end(k: int, wished: Program, bench: Bench, ends: tuple[str, str]) -> 
 def _beyond_die(k: int, angle: float, bench: Bench) -> Notice:
     die, largest = bench.die, bench.limits.largest_angle
     turns = f"Bend {k + 1} turns {format_angle(angle)} degrees"
-    if die.springback is not None and largest < math.pi:
+    reach = largest
+    if die.springback is not None and die.max_wrap is not None and largest < math.pi:
+        reach = die.max_wrap
         opens = die.springback.opens(angle)
         turns += f", its {format_angle(opens)} of springback take the pointer to {format_angle(angle + opens)},"
         least = math.degrees(angle + opens)
     else:
         least = math.degrees(angle)
-    reach = largest if die.max_wrap is None else min(die.max_wrap, math.pi)
     return Notice(
         "angle-beyond-die",
         "refusal",
