@@ -69,7 +69,8 @@ def run_calibration(terminal: Terminal, shop: str, die: str | None, today: str) 
     terminal.show(*_page(chosen.name, bends, told, hand.units))
     kept = [bend for number, bend in enumerate(bends) if number != told.wrong]
     largest = math.pi if chosen.max_wrap is None else chosen.largest_angle
-    terminal.show(Paragraph(_next_text(next_angle(kept, chosen.od, radius, largest, kept[-1].batch))))
+    if told.widened == 1:  # else reading them again comes first
+        terminal.show(Paragraph(_next_text(next_angle(kept, chosen.od, radius, largest, kept[-1].batch))))
     if ended or not figures_of(told, hand.units):
         return
     try:
