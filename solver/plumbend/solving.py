@@ -354,5 +354,5 @@ def _result(
         certainty,
         None if part is None else PartRadius(part.radius, part.sd),
         tube.points,
-        stop_angles(program.angles, bench),
+        stops=stop_angles(program.angles, bench),
     )
