@@ -1,0 +1,32 @@
+"""How the man at the bender likes to work: which marks he draws, where he measures them from, where he begins."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from plumbend.units import MM_PER_INCH
+
+Marks = Literal["start", "middle", "both"]
+MeasuredFrom = Literal["end", "last bend"]
+Begins = Literal["start", "far", "middle"]
+
+USUAL_TRIM = MM_PER_INCH
+"""mm left on each end to be trimmed where nothing else is asked (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """A way of working.
+
+    Attributes:
+        marks: pen lines at the start of each bend, at its middle, or at both.
+        measured: all lines from one hooked end, or each from the end of the bend made before it.
+        begins: with the first bend from the start end, from the far end, or with the middle bend and outwards.
+        trim: mm to leave on each end for trimming; more is left where clamp, tail or mark need it.
+    """
+
+    marks: Marks = "start"
+    measured: MeasuredFrom = "end"
+    begins: Begins = "start"
+    trim: float = USUAL_TRIM

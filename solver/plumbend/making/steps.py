@@ -1,0 +1,275 @@
+"""The steps at the bender, each found by moving the part: what to clamp, mark, turn, check with a level, and stop at.
+
+Every direction is a word with its viewpoint. Nothing is looked up: a step holds the part as the machine does before
+and after it, and says how the one differs from the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbend.frames import FloatArray, angle_between, cross, rotation_about
+from plumbend.making.buildable import Bench
+from plumbend.making.habit import Habit
+from plumbend.making.levels import LevelReading, level_on
+from plumbend.making.machine import ANY_MACHINE, Machine, clockwise, machine_of
+from plumbend.making.stock_places import Bending, Stock, lay_out, order_of
+from plumbend.shape.chain import Chain
+from plumbend.shop import Bender, Die
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A pen line on the tube.
+
+    Attributes:
+        at: mm along the tube, from ``end`` or, where that is None, from the end of bend ``after``.
+        end: the end that the tape is hooked on.
+        after: the bend, counted from 1, from whose end it is measured.
+        middle: whether it is the middle of the bend, or else the line for its start.
+        behind: mm; how far from the bender's reference toward the tail the line goes. None for a line that is only
+            looked at.
+    """
+
+    at: float
+    end: str | None
+    after: int | None
+    middle: bool
+    behind: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One bend at the bender.
+
+    Attributes:
+        bend: counted from 1, from the start end.
+        front, tail: names of the end that goes through the die and of the end where the man stands.
+        swapped: the tube is first turned end for end.
+        zero: the bend, counted from 1, that lies as if just bent before the tube is turned; None at the first step.
+        starts: where the bend starts (tangent), measured as the marks are; no line for the bender.
+        marks: the line for the bender first; empty where the die's reference offset is not known.
+        turn: radians in (-pi, pi], + clockwise, looking from the tail to the die, from where bend ``zero`` lies as
+            if just bent.
+        line: radians in (-pi, pi], where the line of this bend lies from that of bend ``zero``: + to the left of
+            it, with that line uppermost and seen from the tail.
+        running: radians in (-pi, pi], how far the reference line has turned from where it faced at the first step,
+            + clockwise, seen from the tail.
+        arc: mm round the tube of ``line``.
+        level: what a level on the leg beyond bend ``zero`` reads before the bend is made; None where none can say.
+        seam: radians, where a seam on the reference line lies from the inside of this bend: half pi is its side.
+        angle, stop: finished angle and pointer stop, radians; no stop where springback is not known.
+    """
+
+    bend: int
+    front: str
+    tail: str
+    swapped: bool
+    zero: int | None
+    starts: Mark
+    marks: tuple[Mark, ...]
+    turn: float
+    line: float
+    running: float
+    arc: float
+    level: LevelReading | None
+    seam: float
+    angle: float
+    stop: float | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Making:
+    """How one tube is made.
+
+    Attributes:
+        habit: as it was asked for.
+        bender: whose plane and swing the level readings hold for.
+        hooked: name of the end that marks are measured from.
+        steps: in the order of making.
+        trims: mm that come off at the start end and at the far end.
+        stock: mm of tube that the part and its trims take.
+        saw_length: the same where the shop says how much tail the die needs, else None.
+    """
+
+    habit: Habit
+    bender: Bender
+    hooked: str
+    steps: tuple[Step, ...]
+    trims: tuple[float, float]
+    stock: float
+    saw_length: float | None
+
+
+def making_of(chain: Chain, bench: Bench, bender: Bender, ends: tuple[str, str], habit: Habit) -> Making:
+    """The steps that make a tube (mm) on a bench, in the order and with the marks of a habit.
+
+    ``ends`` are the names of the start end and the far end.
+    """
+    order = order_of(chain.bends, habit.begins)
+    stock = lay_out(chain.program, bench, order, habit.trim)
+    machine = machine_of(bender)
+    part = _Part(chain, machine or ANY_MACHINE, order)
+    hooks_start = order[0].start_leads if order else True
+    steps: list[Step] = []
+    for place, now in enumerate(order):
+        zero = None if place == 0 else now.bend + (-1 if now.start_leads else 1)
+        tail, front = ends if not now.start_leads else ends[::-1]
+        turning, line = (0.0, 0.0) if zero is None else part.turning(now, zero)
+        start, *marks = _marks(now, zero, stock, chain, bench.die, habit, ends, hooks_start)
+        steps.append(
+            Step(
+                now.bend + 1,
+                front,
+                tail,
+                place > 0 and order[place - 1].start_leads != now.start_leads,
+                None if zero is None else zero + 1,
+                start,
+                tuple(marks),
+                turning,
+                line,
+                part.running(now),
+                abs(line) * bench.tubing.od / 2,
+                None if zero is None or machine is None else level_on(part.leg(now), turning, bender),
+                part.seam(now.bend),
+                float(chain.angles[now.bend]),
+                _stop(float(chain.angles[now.bend]), bench.die),
+            )
+        )
+    saw_length = None if bench.die.tail is None and chain.bends else stock.length
+    hooked = ends[0] if hooks_start else ends[1]
+    return Making(habit, bender, hooked, tuple(steps), stock.trims, stock.length, saw_length)
+
+
+def _stop(angle: float, die: Die) -> float | None:
+    return None if die.springback is None else angle + die.springback.opens(angle)
+
+
+def _marks(
+    now: Bending,
+    zero: int | None,
+    stock: Stock,
+    chain: Chain,
+    die: Die,
+    habit: Habit,
+    ends: tuple[str, str],
+    hooks_start: bool,
+) -> list[Mark]:
+    """Where a bend starts, then the pen lines for it."""
+    half = stock.used_per_radian * float(chain.angles[now.bend]) / 2
+    start = float(stock.starts[now.bend] if now.start_leads else stock.ends[now.bend])
+    toward_tail = 1.0 if now.start_leads else -1.0
+    straight = float(chain.straights[now.bend if now.start_leads else now.bend + 1])
+
+    def mark(from_start: float, *, middle: bool, behind: float | None) -> Mark:
+        if habit.measured == "last bend" and zero is not None and straight + from_start >= 0:
+            return Mark(straight + from_start, None, zero + 1, middle, behind)
+        place = start + toward_tail * from_start
+        hook = ends[0] if hooks_start else ends[1]
+        return Mark(stock.from_end(place, start=hooks_start), hook, None, middle, behind)
+
+    tangent = mark(0.0, middle=False, behind=None)
+    offset = die.reference_offset
+    if offset is None:
+        return [tangent]
+    if habit.marks == "middle":
+        return [tangent, mark(half, middle=True, behind=half + offset)]
+    lines = [mark(-offset, middle=False, behind=0.0)]
+    if habit.marks == "both":
+        lines.append(mark(half, middle=True, behind=None))
+    return [tangent, *lines]
+
+
+class _Part:
+    """The finished part, held in the machine as each step has it; straights that are not bent yet lie in line."""
+
+    def __init__(self, chain: Chain, machine: Machine, order: Sequence[Bending]) -> None:
+        self._machine = machine
+        self._from_start = chain
+        self._from_far = chain.reversed()
+        self._order = order
+        self._reference = self._line_on_every_straight(order[0]) if order else np.zeros((1, 3))
+
+    def _frames(self, now: Bending) -> tuple[FloatArray, int]:
+        """Frames of the part named from the end that leads, and the bend's number among its own, from 0."""
+        if now.start_leads:
+            return self._from_start.frames, now.bend
+        return self._from_far.frames, self._from_far.bends - 1 - now.bend
+
+    def _held(self, now: Bending) -> FloatArray:
+        """How the part is held as a bend is about to be made: what leads is still in line with the tail."""
+        frames, bend = self._frames(now)
+        return self._machine.holding(frames[2 * bend + 1])
+
+    def _just_bent(self, now: Bending, zero: int) -> FloatArray:
+        """How the part is held when bend ``zero`` has just been made, or lies as if it had."""
+        frames, bend = self._frames(Bending(zero, now.start_leads))
+        after = frames[2 * bend + 2]
+        return self._machine.holding(after)
+
+    def _straight(self, now: Bending) -> int:
+        """The straight that the clamp holds, from 0, named from the start end."""
+        return now.bend if now.start_leads else now.bend + 1
+
+    def _line_on_every_straight(self, first: Bending) -> FloatArray:
+        """(n + 1, 3): where the reference line faces on every straight of the finished part.
+
+        A bend carries the line along with the metal, so from one straight to the next it moves as the frame does.
+        """
+        chain = self._from_start
+        lines = np.empty((chain.bends + 1, 3))
+        at = self._straight(first)
+        lines[at] = self._held(first).T @ self._machine.facing
+        for k in range(at, chain.bends):
+            lines[k + 1] = self._through(k) @ lines[k]
+        for k in range(at - 1, -1, -1):
+            lines[k] = self._through(k).T @ lines[k + 1]
+        return lines
+
+    def _through(self, bend: int) -> FloatArray:
+        """Rotation (3, 3) from the straight before a bend to the one behind it."""
+        axis = self._from_start.frames[2 * bend + 1, :, 2]
+        return rotation_about(axis, float(self._from_start.angles[bend]))
+
+    def turning(self, now: Bending, zero: int) -> tuple[float, float]:
+        """How far the tube turns to a step, and where its line lies from that of bend ``zero``."""
+        facing = self._machine.facing
+        # any direction square to the tail shows the turn: take what faces there before it
+        carried = self._held(now) @ self._just_bent(now, zero).T @ facing
+        last = self._held(now) @ self._last_line(now, zero)
+        # the line of this step faces there now; seen from the tail, left of the last line is counter-clockwise of it
+        return clockwise(facing, carried), clockwise(facing, last)
+
+    def _last_line(self, now: Bending, zero: int) -> FloatArray:
+        """The line that faced there as bend ``zero`` was made, on the straight that the clamp holds now."""
+        made = next(earlier for earlier in self._order if earlier.bend == zero)
+        on = self._straight(made)
+        along = self._from_start.frames[2 * on, :, 0]
+        faced = self._held(made).T @ self._machine.facing
+        reference = self._reference[on]
+        angle = np.arctan2(along @ cross(reference, faced), reference @ faced)
+        held = self._straight(now)
+        line: FloatArray = rotation_about(self._from_start.frames[2 * held, :, 0], float(angle)) @ self._reference[held]
+        return line
+
+    def running(self, now: Bending) -> float:
+        """How far the reference line has turned from where it faced at the first step."""
+        return clockwise(self._machine.facing, self._held(now) @ self._reference[self._straight(now)])
+
+    def leg(self, now: Bending) -> tuple[int, FloatArray, FloatArray]:
+        """The leg beyond the bend that was made last, counted from 1: its directions before and after the turn.
+
+        Each points away from that bend, in the machine's axes.
+        """
+        frames, bend = self._frames(now)
+        outward = -frames[2 * bend - 2, :, 0]
+        before = self._machine.holding(frames[2 * bend]) @ outward
+        number = bend if now.start_leads else self._from_start.bends + 2 - bend
+        return number, before, self._held(now) @ outward
+
+    def seam(self, bend: int) -> float:
+        """Where the reference line lies from the inside of a bend."""
+        return angle_between(self._reference[bend], self._from_start.frames[2 * bend + 1, :, 1])

@@ -1,0 +1,81 @@
+"""Where bends lie along the straight stock, what is left on its ends, and how long to saw it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbend.frames import FloatArray
+from plumbend.making.buildable import Bench
+from plumbend.making.habit import Begins
+from plumbend.shape.program import Program
+
+
+@dataclass(frozen=True, slots=True)
+class Bending:
+    """One bend in the order of making: ``bend`` counted from 0, and whether the start end goes through the die."""
+
+    bend: int
+    start_leads: bool
+
+
+def order_of(bends: int, begins: Begins) -> tuple[Bending, ...]:
+    """The bends in the order of making, always with what is bent already beyond the die.
+
+    From the middle outwards the middle bend and those after it are made with the start end through the die; then the
+    tube is turned end for end, and those before it are made with the far end through the die.
+    """
+    if begins == "far":
+        return tuple(Bending(k, False) for k in reversed(range(bends)))
+    first = (bends - 1) // 2 if begins == "middle" else 0
+    return (
+        *(Bending(k, True) for k in range(first, bends)),
+        *(Bending(k, False) for k in reversed(range(first))),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stock:
+    """The straight tube before it is bent, all in mm.
+
+    Attributes:
+        starts, ends: (n,) where the stock that goes into each bend begins and stops, from the sawn start end.
+        trims: what comes off at the start end and the far end when the part is bent.
+        length: of all the stock that the part and its trims take.
+        used_per_radian: stock that goes into a bend per radian of its finished angle.
+    """
+
+    starts: FloatArray
+    ends: FloatArray
+    trims: tuple[float, float]
+    length: float
+    used_per_radian: float
+
+    def from_end(self, place: float, *, start: bool) -> float:
+        """A place along the stock, counted from the sawn start end or else the far end."""
+        return place if start else self.length - place
+
+
+def lay_out(program: Program, bench: Bench, order: Sequence[Bending], least_trim: float) -> Stock:
+    """The stock for a program (mm, radians), its trims as much as asked and as much as the machine needs.
+
+    The clamp must hold the straight before the first bend, the pen mark must fall on the tube, and the tail that the
+    die asks for must be left behind every bend; a tail that the shop does not give asks for nothing.
+    """
+    die = bench.die
+    used = die.radius if die.stock_per_radian is None else die.stock_per_radian
+    arcs = used * program.angles
+    starts = np.cumsum(program.straights[:-1]) + np.cumsum(arcs) - arcs
+    length = float(program.straights.sum() + arcs.sum())
+    need = max(bench.limits.least_straight, die.reference_offset or 0.0)
+    trims = [least_trim, least_trim]
+    for made in order:
+        before, after = float(starts[made.bend]), length - float(starts[made.bend] + arcs[made.bend])
+        front, tail = (0, 1) if made.start_leads else (1, 0)
+        ahead, behind = (before, after) if made.start_leads else (after, before)
+        trims[front] = max(trims[front], need - ahead)
+        trims[tail] = max(trims[tail], (die.tail or 0.0) - behind)
+    starts = starts + trims[0]
+    return Stock(starts, starts + arcs, (trims[0], trims[1]), length + sum(trims), used)
