@@ -5,11 +5,13 @@ from __future__ import annotations
 import io
 import os
 import sys
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from plumbend.errors import BadText, PlumbendError
+from plumbend.making.habit import Begins, Marks, MeasuredFrom
 from plumbend.units import Units, parse_length
 
 if TYPE_CHECKING:
@@ -38,6 +40,17 @@ def _units(word: str) -> Units:
         case "in" | "mm" as units:
             return units
     raise typer.BadParameter(f'"{word}" is not a unit to work in. Say in or mm.')
+
+
+def _one_of(*words: str) -> Callable[[str], str]:
+    """A reader of a word that must be one of a few."""
+
+    def read(word: str) -> str:
+        if (said := word.strip().lower()) in words:
+            return said
+        raise typer.BadParameter(f'"{word}" is none of {", ".join(words)}.')
+
+    return read
 
 
 _JobFile = Annotated[str, typer.Argument(help="The job file.")]
@@ -116,6 +129,31 @@ def solve(
         str | None,
         typer.Option(metavar="LENGTH", help="With --why: the chance that both ends land within so much."),
     ] = None,
+    begin: Annotated[
+        Begins,
+        typer.Option(
+            parser=_one_of("start", "far", "middle"),
+            metavar="[start|far|middle]",
+            help="Bend from the start end, from the far end, or from the middle outwards.",
+        ),
+    ] = "start",
+    marks: Annotated[
+        Marks,
+        typer.Option(
+            parser=_one_of("start", "middle", "both"),
+            metavar="[start|middle|both]",
+            help="Pen marks at the start of each bend, at its middle, or at both.",
+        ),
+    ] = "start",
+    measure: Annotated[
+        MeasuredFrom,
+        typer.Option(
+            parser=_one_of("end", "last bend"),
+            metavar='[end|"last bend"]',
+            help="Marks all from one hooked end, or each from the end of the last bend.",
+        ),
+    ] = "end",
+    trim: Annotated[str, typer.Option(metavar="LENGTH", help="What to leave on each end to be trimmed off.")] = "1 in",
 ) -> None:
     """Work out the bend program of every tube of a job.
 
@@ -126,11 +164,13 @@ def solve(
     if gap is not None and not why:
         raise typer.BadParameter("It goes with --why. Say that too.", param_hint="--gap")
     from plumbend.job.reader import read_job
+    from plumbend.making.habit import Habit
     from plumbend.solving import solve as solve_job
 
     read = read_job(job)
     shown_in = units or read.units
-    result = solve_job(read, shown_in, keep or (), _why(gap, shown_in) if why else None)
+    habit = Habit(marks, measure, begin, _trim(trim, read.units))
+    result = solve_job(read, shown_in, keep or (), _why(gap, shown_in) if why else None, habit)
     if json:
         from json import dumps
 
@@ -245,6 +285,16 @@ def _why(gap: str | None, units: Units) -> Why:
     if within <= 0:
         raise typer.BadParameter(f'"{gap}" is no gap. Write one above 0.', param_hint="--gap")
     return Why(within)
+
+
+def _trim(said: str, units: Units) -> float:
+    try:
+        trim = parse_length(said, units)
+    except BadText as mistake:
+        raise typer.BadParameter(str(mistake), param_hint="--trim") from None
+    if trim < 0:
+        raise typer.BadParameter(f'"{said}" would cut into the part. Write 0 or more.', param_hint="--trim")
+    return trim
 
 
 def _radius(clr: str, units: Units) -> float:

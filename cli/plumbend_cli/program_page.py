@@ -77,6 +77,8 @@ def program_blocks(
     ends: tuple[str, str],
     units: Units,
     certainty: Certainty | None = None,
+    tangents: bool = True,
+    start_leads: bool = True,
 ) -> Iterator[Block]:
     """The program as rows, where its bends start, and its finished length.
 
@@ -86,15 +88,19 @@ def program_blocks(
         ends: what the start end and the far end are called, such as ("A end", "F end").
         units: what lengths are written in.
         certainty: how well the numbers are known; None where nothing was measured, and then no ± is shown.
+        tangents: whether to show where bends start; not where pen marks are shown.
+        start_leads: whether the start end goes through the die at every bend.
     """
     yield _rows(program, units) if certainty is None else _known_rows(program, units, certainty)
-    if program.bends:
+    if program.bends and start_leads:
         yield Paragraph(f"Rows run from the {ends[0]}, which goes through the die first; the {ends[1]} is the tail.")
+    elif program.bends:
+        yield Paragraph(f"Rows run from the {ends[0]} to the {ends[1]}; the order of bending stands below.")
     if program.bends > 1:
         yield Paragraph(f"Turn the tube clockwise or counter-{VIEWPOINT}. {VIEWPOINT_HOLDS}")
     if certainty is not None:
         yield Paragraph(WITHIN)
-    if program.bends:
+    if program.bends and tangents:
         yield Heading(TANGENT_HEADING)
         yield _tangents(program, radius, ends, units, certainty)
         yield Paragraph(

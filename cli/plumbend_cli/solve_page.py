@@ -89,10 +89,23 @@ def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Un
     if not tube.solved:
         yield Paragraph(_refused_text(tube), loud=True)
     if tube.program is not None:
-        yield from program_blocks(tube.program, tube.die.radius, ends, units, tube.certainty)
-        if tube.stops is not None and tube.stops.size:
+        marked = tube.making is not None and bool(tube.making.steps[0].marks)
+        yield from program_blocks(
+            tube.program,
+            tube.die.radius,
+            ends,
+            units,
+            tube.certainty,
+            tangents=not marked,
+            start_leads=tube.making is None or tube.making.habit.begins == "start",
+        )
+        if tube.making is None and tube.stops is not None and tube.stops.size:
             yield Heading("Stop the pointer at")
             yield _stops(tube.program.angles, tube.stops, tube.certainty)
+    if tube.making is not None and tube.checks is not None:
+        from plumbend_cli.steps_page import steps_blocks  # pages of tubes that cannot be made do not pay for it
+
+        yield from steps_blocks(tube.making, tube.checks, tube.ends, units)
     yield from notice_blocks(tube.notices)
     if tube.why is not None:
         from plumbend_cli.why_page import why_blocks  # only who asks why pays for it

@@ -23,6 +23,7 @@ from plumbend.making.buildable import (
     wrong_die,
 )
 from plumbend.making.copying import copied
+from plumbend.making.habit import Habit
 from plumbend.making.limits import nearest_buildable, off_its_limits
 from plumbend.making.springback import no_stops, stop_angles
 from plumbend.making.walls import wall_notes
@@ -40,11 +41,19 @@ from plumbend.shape.wrong_words import not_seen_along
 from plumbend.units import Units
 
 if TYPE_CHECKING:
+    from plumbend.making.checks import Checks
+    from plumbend.making.steps import Making
     from plumbend.shape.robust import Sorted
     from plumbend.survey import Survey
 
 
-def solve(job: Job, units: Units | None = None, keep: Sequence[str] = (), why: Why | None = None) -> Result:
+def solve(
+    job: Job,
+    units: Units | None = None,
+    keep: Sequence[str] = (),
+    why: Why | None = None,
+    habit: Habit | None = None,
+) -> Result:
     """Place the points of a job by its readings, fit every tube to them and judge whether its die can bend it.
 
     Each tube is solved by itself: one that fails leaves the others' results in place.
@@ -55,6 +64,7 @@ def solve(job: Job, units: Units | None = None, keep: Sequence[str] = (), why: W
         keep: what is never left out: points and readings of the tubes by name, readings of the vehicle as typed or by
             number.
         why: that what drives the numbers of every tube is to be told too.
+        habit: how the man at the bender likes to work; the usual way where None.
 
     Raises:
         BadText: where ``keep`` names nothing.
@@ -64,7 +74,7 @@ def solve(job: Job, units: Units | None = None, keep: Sequence[str] = (), why: W
     asked = replace(asked, why=why)
 
     def bench(tube: WantedTube) -> Bench:
-        return Bench(job.tubing, tube.die, units, job.bender)
+        return Bench(job.tubing, tube.die, units, job.bender, habit or Habit())
 
     if job.frame is None:
         return Result(job.title, _in_order(job.tubes, bench, lambda tube: _solve_tube(tube, bench(tube), asked)))
@@ -339,6 +349,7 @@ def _result(
     part: PartFit | None = None,
 ) -> TubeResult:
     program = chain.program
+    making, checks = _made(chain, bench, ends, notices, certainty)
     return TubeResult(
         tube.name,
         all(notice.level != "refusal" for notice in notices),
@@ -355,4 +366,19 @@ def _result(
         None if part is None else PartRadius(part.radius, part.sd),
         tube.points,
         stops=stop_angles(program.angles, bench),
+        making=making,
+        checks=checks,
     )
+
+
+def _made(
+    chain: Chain, bench: Bench, ends: tuple[str, str], notices: Sequence[Notice], certainty: Certainty | None
+) -> tuple[Making | None, Checks | None]:
+    """The steps that make the tube and how to check it; none for a tube that is refused or not fixed in every part."""
+    refused = any(notice.level == "refusal" for notice in notices)
+    if refused or not chain.bends or (certainty is not None and not certainty.every_number_known):
+        return None, None
+    from plumbend.making.checks import checks_of  # a tube that cannot be made does not pay for it
+    from plumbend.making.steps import making_of  # likewise
+
+    return making_of(chain, bench, ends), checks_of(chain, bench.tubing.od, ends)

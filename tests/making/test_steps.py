@@ -13,6 +13,8 @@ from plumbend.job.making_json import making_to_json
 from plumbend.making.buildable import Bench
 from plumbend.making.habit import Begins, Habit, Marks, MeasuredFrom
 from plumbend.making.steps import making_of
+from plumbend.shape.chain import Chain
+from plumbend.shape.program import Program
 from plumbend.shop import Bender, Die, Springback
 from plumbend.tubing import Tubing
 from support.bending_man import made_by
@@ -39,8 +41,8 @@ def check(seed: int, begins: Begins) -> None:
     measured: MeasuredFrom = ("end", "last bend")[seed % 2]
     for plane, swings in PLANES:
         habit = Habit(marks, measured, begins, 30.0)
-        bench = Bench(Tubing(SHOP["od"]), DIE, "mm")
-        sheet = making_to_json(making_of(tube, bench, Bender(plane=plane, swings=swings), NAMES, habit))
+        bench = Bench(Tubing(SHOP["od"]), DIE, "mm", Bender(plane=plane, swings=swings), habit)
+        sheet = making_to_json(making_of(tube, bench, NAMES))
         for by in ("degrees", "arc"):
             corners = made_by(sheet, NAMES, SHOP, by)
             assert apart(corners, tube.corners()) < 1e-6
@@ -54,9 +56,9 @@ def test_the_man_makes_the_wanted_part(seed: int, begins: Begins) -> None:
     check(seed, begins)
 
 
-def sheet_of(habit: Habit, die: Die = DIE, bender: Bender = Bender()) -> dict[str, Any]:
+def sheet_of(habit: Habit, die: Die) -> dict[str, Any]:
     tube = random_tube(np.random.default_rng(5), 3, radius=SHOP["radius"])
-    return making_to_json(making_of(tube, Bench(Tubing(44.45), die, "mm"), bender, NAMES, habit))
+    return making_to_json(making_of(tube, Bench(Tubing(44.45), die, "mm", Bender(), habit), NAMES))
 
 
 def test_nothing_is_made_up_where_the_shop_is_silent() -> None:
@@ -67,13 +69,10 @@ def test_nothing_is_made_up_where_the_shop_is_silent() -> None:
 
 
 def test_the_worked_test_bend_has_its_mark_where_it_was_drawn() -> None:
-    from plumbend.shape.chain import Chain
-    from plumbend.shape.program import Program
-
     program = Program(np.array([412.0, 400.0]), np.zeros(1), np.array([math.pi / 2]))
     die = Die("6", 152.4, reference_offset=12.0)
     made = making_of(
-        Chain.from_program(program, 152.4), Bench(Tubing(44.45), die, "mm"), Bender(), NAMES, Habit(trim=0)
+        Chain.from_program(program, 152.4), Bench(Tubing(44.45), die, "mm", Bender(), Habit(trim=0)), NAMES
     )
     assert made.steps[0].starts.at == pytest.approx(412.0)
     assert made.steps[0].marks[0].at == pytest.approx(400.0)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -68,7 +69,7 @@ class Man:
 
     def place_part(self, step: dict[str, Any]) -> None:
         """The named end through the die; the bend named lies in the plane of bend, its far leg on the swing side."""
-        tail = self._tail(step)
+        tail = self.tail(step)
         away = tail.ends[1] - tail.ends[0]
         toward_front = away if step["tail"] == self.names[0] else -away
         frame = _frame(toward_front, self._leg_out(step)) if step["zero"] else _frame(toward_front, tail.line)
@@ -89,7 +90,7 @@ class Man:
             piece.move(turn, np.zeros(3))
 
     def turn_to_arc(self, arc: float, side: str, od: float, zero: int, step: dict[str, Any]) -> None:
-        """Draw a line ``arc`` mm to the left or right of the last one, and turn the tube until it faces the same way."""
+        """Draw a line ``arc`` mm to the left or right of the last one, and turn until it faces so."""
         now = self._facing_line(zero, step)
         # the last line is held uppermost: left of it, seen from the tail, is counter-clockwise
         sign = {"left": -1.0, "right": 1.0, "same line": 0.0, "opposite": 1.0}[side]
@@ -101,7 +102,7 @@ class Man:
 
     def feed(self, mark: dict[str, Any], step: dict[str, Any], offset: float) -> None:
         """Slide the tube until the pen line lies as told from the bender's reference, which is ``offset`` ahead."""
-        place = self._tail(step).place(self.on_stock(mark, step))
+        place = self.tail(step).place(self.on_stock(mark, step))
         shift = (offset - mark["behind_reference"] - place[0]) * X
         for piece in self.pieces:
             piece.move(np.eye(3), shift)
@@ -117,7 +118,7 @@ class Man:
 
     def bend(self, angle: float, radius: float, stock: float, step: dict[str, Any]) -> None:
         """The die turns: stock from the origin back goes into the bend, and all that is ahead swings."""
-        tail = self._tail(step)
+        tail = self.tail(step)
         forward = step["tail"] == self.names[0]  # stock counts up toward the die
         whole = tail.ends[1] - tail.ends[0]
         start = tail.first + float(-tail.ends[0] @ whole) / float(whole @ whole) * (tail.last - tail.first)
@@ -150,14 +151,14 @@ class Man:
         """Ends, trimmed, and where neighbouring straights meet."""
         ordered = sorted(self.pieces, key=lambda piece: piece.first)
         places = [ordered[0].place(trims[0])]
-        for one, other in zip(ordered, ordered[1:], strict=False):
+        for one, other in pairwise(ordered):
             u, v = one.ends[1] - one.ends[0], other.ends[1] - other.ends[0]
             along = np.linalg.lstsq(np.column_stack([u, -v]), other.ends[0] - one.ends[0], rcond=None)[0]
             places.append(one.ends[0] + along[0] * u)
         places.append(ordered[-1].place(self.length - trims[1]))
         return np.array(places)
 
-    def _tail(self, step: dict[str, Any]) -> Piece:
+    def tail(self, step: dict[str, Any]) -> Piece:
         first = step["tail"] == self.names[0]
         return min(self.pieces, key=lambda p: p.first) if first else max(self.pieces, key=lambda p: p.last)
 
@@ -173,7 +174,7 @@ class Man:
 
     def _facing_line(self, zero: int, step: dict[str, Any]) -> FloatArray:
         """The line of bend ``zero``: drawn at a fixed way round from the reference line, seen along the stock."""
-        tail = self._tail(step)
+        tail = self.tail(step)
         # kept as seen from the tail when it was made; from the other end it lies the other way round
         angle = self.lines[zero] if (step["tail"] == self.names[0]) == self._forward else -self.lines[zero]
         line: FloatArray = rotation_about(X, angle) @ tail.line
@@ -211,7 +212,7 @@ def made_by(sheet: dict[str, Any], names: tuple[str, str], shop: dict[str, float
 
 def _hold_against(man: Man, step: dict[str, Any]) -> None:
     """Running angle and level reading must be what the tube shows."""
-    line = man._tail(step).line
+    line = man.tail(step).line
     sign = {"clockwise": 1.0, "counter-clockwise": -1.0, "none": 0.0, "either way": 1.0}[step["running"]["way"]]
     told = rotation_about(X, sign * math.radians(step["running"]["degrees"])) @ man.facing
     assert np.abs(told - line).max() < 1e-9

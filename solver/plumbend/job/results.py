@@ -9,6 +9,9 @@ import numpy as np
 
 from plumbend.frames import FloatArray
 from plumbend.job.frame_report import FrameReport, frame_to_json
+from plumbend.job.making_json import making_to_json
+from plumbend.making.checks import Checks
+from plumbend.making.steps import Making
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty
 from plumbend.shape.points import Point
@@ -118,6 +121,8 @@ class TubeResult:
         why: what drives its numbers, where that was asked.
         dies: what each die would cost, where which one is still a question; ``die`` is then none of the answer.
         stops: (n,) radians, where the pointer stops at each bend; None where the springback is not known.
+        making: the steps at the bender; None for a tube that is refused, has no bend or is not fixed in every part.
+        checks: how to check the finished part; None likewise.
     """
 
     name: str
@@ -137,6 +142,8 @@ class TubeResult:
     why: WhyReport | None = None
     dies: tuple[DieCost, ...] = ()
     stops: FloatArray | None = None
+    making: Making | None = None
+    checks: Checks | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +263,8 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
         "fit": None if tube.fit is None else _fit_to_json(tube.fit),
         "legible": None,
         "stops": _stops_to_json(tube),
+        "making": None if tube.making is None else making_to_json(tube.making),
+        "checks": None if tube.checks is None else asdict(tube.checks),
         "copied": None
         if tube.part is None
         else dict(zip(("radius", "doubt"), _known(np.array([tube.part.radius, tube.part.doubt])), strict=True)),

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from plumbend.making.crossing import self_crossing
+from plumbend.making.habit import Habit
 from plumbend.notices import Notice
 from plumbend.shape.chain import Chain
 from plumbend.shape.fit import FormingLimits
@@ -31,6 +32,7 @@ class Bench:
     die: Die
     units: Units
     bender: Bender = field(default_factory=Bender)
+    habit: Habit = field(default_factory=Habit)
 
     @property
     def limits(self) -> FormingLimits:

@@ -104,14 +104,15 @@ class Making:
     saw_length: float | None
 
 
-def making_of(chain: Chain, bench: Bench, bender: Bender, ends: tuple[str, str], habit: Habit) -> Making:
-    """The steps that make a tube (mm) on a bench, in the order and with the marks of a habit.
+def making_of(chain: Chain, bench: Bench, ends: tuple[str, str]) -> Making:
+    """The steps that make a tube (mm) of one bend or more, in the order and with the marks of the bench's habit.
 
     ``ends`` are the names of the start end and the far end.
     """
+    habit = bench.habit
     order = order_of(chain.bends, habit.begins)
     stock = lay_out(chain.program, bench, order, habit.trim)
-    machine = machine_of(bender)
+    machine = machine_of(bench.bender)
     part = _Part(chain, machine or ANY_MACHINE, order)
     hooks_start = order[0].start_leads if order else True
     steps: list[Step] = []
@@ -133,7 +134,7 @@ def making_of(chain: Chain, bench: Bench, bender: Bender, ends: tuple[str, str],
                 line,
                 part.running(now),
                 abs(line) * bench.tubing.od / 2,
-                None if zero is None or machine is None else level_on(part.leg(now), turning, bender),
+                None if zero is None or machine is None else level_on(part.leg(now), turning, bench.bender),
                 part.seam(now.bend),
                 float(chain.angles[now.bend]),
                 _stop(float(chain.angles[now.bend]), bench.die),
@@ -141,7 +142,7 @@ def making_of(chain: Chain, bench: Bench, bender: Bender, ends: tuple[str, str],
         )
     saw_length = None if bench.die.tail is None and chain.bends else stock.length
     hooked = ends[0] if hooks_start else ends[1]
-    return Making(habit, bender, hooked, tuple(steps), stock.trims, stock.length, saw_length)
+    return Making(habit, bench.bender, hooked, tuple(steps), stock.trims, stock.length, saw_length)
 
 
 def _stop(angle: float, die: Die) -> float | None:

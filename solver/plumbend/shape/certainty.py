@@ -42,6 +42,14 @@ class Certainty:
     covariance: FloatArray
     held: frozenset[str] = frozenset()
 
+    @property
+    def every_number_known(self) -> bool:
+        """Whether evidence, a limit or a demand fixes every number of the program."""
+        named = (("straight", self.straights), ("turn", self.rotations), ("bend", self.angles))
+        return all(
+            f"{kind}-{k + 1}" in self.held for kind, sds in named for k in np.flatnonzero(np.isnan(sds)).tolist()
+        )
+
 
 def certainty_of(fit: Fit) -> Certainty:
     """Doubt of a fit's numbers, each from the one covariance of the chain."""

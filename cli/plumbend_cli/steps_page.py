@@ -1,0 +1,213 @@
+"""What the man at the bender reads: stock, marks, turns and stops, what a level must say, and how to check the part."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from plumbend.job.making_json import side_of
+from plumbend.making.checks import Checks
+from plumbend.making.levels import LevelReading
+from plumbend.making.steps import Making, Mark, Step
+from plumbend.units import Units, format_angle, length_with_unit
+from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
+from plumbend_cli.program_page import COUNTED_IN, length_text, turn_text
+
+AS_SEEN = "Clockwise, counter-clockwise, left and right are as seen from the tail, looking to the die"
+
+
+def steps_blocks(making: Making, checks: Checks, ends: tuple[str, str], units: Units) -> Iterator[Block]:
+    """The steps in the order of the hands: saw, line, marks, bends, check, trim."""
+    yield Heading("At the bender, in this order")
+    first = making.steps[0]
+    yield Paragraph(_saw_text(making, units), lead="- ")
+    yield Paragraph(_line_text(making), lead="- ")
+    if first.marks:
+        yield Paragraph(_marks_text(making), lead="- ")
+    yield Paragraph(
+        f"Bend {first.bend} first, the {first.front} end through the die; you stand at the {first.tail} end, the "
+        f"tail. {AS_SEEN}, with the bent part beyond the die.",
+        lead="- ",
+    )
+    yield _steps_table(making, units)
+    for step in making.steps:
+        if step.swapped:
+            yield Paragraph(
+                f"Before bend {step.bend}: turn the tube end for end, so that the {step.front} end goes through the "
+                f"die and you stand at the {step.tail} end. Lay bend {step.zero} in the plane of bend with its far leg "
+                f"on the side to which the bender swings; turn from there.",
+                loud=True,
+            )
+    if first.stop is None:
+        yield Paragraph(
+            "No stop angles: the shop gives no springback. Go to the finished angle, let off, read, creep up to it."
+        )
+    if len(making.steps) > 1:
+        yield Heading("How to know that the turn is right")
+        yield _turns_table(making, units)
+        yield Paragraph(
+            "New line: hold the tube with the last bend's line uppermost and measure round it. A level reads each "
+            "leg after the turn, before the bend, with the tail level."
+            if any(step.level for step in making.steps)
+            else "New line: hold the tube with the last bend's line uppermost and measure round it. Level readings "
+            "need the bender's plane and swings in the shop file, and a leg that leans."
+        )
+    yield from _check_blocks(checks, making, ends, units)
+
+
+def _saw_text(making: Making, units: Units) -> str:
+    size = length_with_unit(making.stock, units, decimals=1)
+    if making.saw_length is None:
+        return (
+            f"Saw: at least {size}, and more by what your bender must hold behind the last bend; the shop does not "
+            "give the die's tail."
+        )
+    return f"Saw the tube to {size}. It is trimmed after bending."
+
+
+def _line_text(making: Making) -> str:
+    first = making.steps[0]
+    faces = {"level": "up", "upright": "toward you", None: "up (level bender) or toward you (upright)"}
+    bender = making.bender
+    laid = (
+        f" This is for a level bender that swings the front end to the {bender.swings}, seen from the tail."
+        if bender.plane == "level" and bender.swings
+        else f" This is for an upright bender: its front end rises and comes over to the {bender.swings}, facing it."
+        if bender.swings and bender.plane
+        else ""
+    )
+    return (
+        f"Scribe a reference line from end to end, on the seam. At bend {first.bend} it faces {faces[bender.plane]}."
+        f"{laid}"
+    )
+
+
+def _marks_text(making: Making) -> str:
+    first = making.steps[0]
+    kind = {
+        "start": "Each is the line for the START of its bend: put it on the bender's reference.",
+        "middle": "Each is the MIDDLE of its bend: put it as far behind the bender's reference, toward the tail, as "
+        "the table says.",
+        "both": "The first is the line for the START of its bend: put it on the bender's reference. The second is the "
+        "middle of the bend, to look at.",
+    }[making.habit.marks]
+    if making.habit.measured == "end":
+        where = f"Hook the tape on the {making.hooked} end and draw all marks before you bend."
+    else:
+        where = (
+            f"Bend {first.bend}: hook the tape on the {making.hooked} end. Then each mark from where the bend before "
+            "it ends: lay a straight-edge along the tail and see where the tube leaves it."
+        )
+    return f"{where} {kind}"
+
+
+def _from_text(mark: Mark) -> str:
+    return f"{mark.end} end" if mark.end is not None else f"end of bend {mark.after}"
+
+
+def _steps_table(making: Making, units: Units) -> Table:
+    first = making.steps[0]
+    columns = [Column("bend", loud=True)]
+    if first.marks:
+        columns += [Column("mark at", COUNTED_IN[units], numeric=True, loud=True), Column("from")]
+        if making.habit.marks == "middle":
+            columns.append(Column("behind", "reference", numeric=True, loud=True))
+        if making.habit.marks == "both":
+            columns.append(Column("middle at", COUNTED_IN[units], numeric=True))
+    columns.append(Column("turn", "from the tail", loud=True))
+    if first.stop is not None:
+        columns.append(Column("stop at", "degrees", numeric=True, loud=True))
+    columns.append(Column("finished", "degrees", numeric=True, loud=first.stop is None))
+    return Table(tuple(columns), tuple(_step_row(step, making, units) for step in making.steps))
+
+
+def _step_row(step: Step, making: Making, units: Units) -> tuple[str, ...]:
+    row = [str(step.bend)]
+    if step.marks:
+        mark = step.marks[0]
+        row += [length_text(mark.at, units), _from_text(mark)]
+        if making.habit.marks == "middle":
+            row.append(length_text(mark.behind or 0.0, units))
+        if making.habit.marks == "both":
+            row.append(length_text(step.marks[1].at, units))
+    row.append("none" if step.zero is None else turn_text(step.turn))
+    if step.stop is not None:
+        row.append(format_angle(step.stop))
+    row.append(format_angle(step.angle))
+    return tuple(row)
+
+
+def _turns_table(making: Making, units: Units) -> Table:
+    levels = any(step.level for step in making.steps)
+    columns = [
+        Column("bend"),
+        Column("new line", f"{COUNTED_IN[units]}, from the tail"),
+        Column("line in all", "from the tail"),
+        Column("seam lies"),
+    ]
+    if levels:
+        columns.append(Column("level reads", loud=True))
+    rows = []
+    for step in making.steps:
+        row = [str(step.bend), _line_shift(step, units), turn_text(step.running), _seam_text(step.seam)]
+        if levels:
+            row.append("" if step.zero is None else _level_text(step.level))
+        rows.append(tuple(row))
+    return Table(tuple(columns), tuple(rows))
+
+
+def _line_shift(step: Step, units: Units) -> str:
+    if step.zero is None:
+        return "reference"
+    side = side_of(step.line)
+    return side if side in ("same line", "opposite") else f"{length_text(step.arc, units)} {side} of bend {step.zero}'s"
+
+
+def _seam_text(seam: float) -> str:
+    degrees = math.degrees(seam)
+    if abs(degrees - 90) < 0.5:
+        return "at the side"
+    return f"{abs(degrees - 90):.0f} off the side, {'inside' if degrees < 90 else 'outside'}"
+
+
+def _level_text(level: LevelReading | None) -> str:
+    if level is None:
+        return "cannot tell"
+    points = "" if level.points is None else f", leg {level.leg} points {level.points}"
+    past = ", past plumb" if level.past_plumb else ""
+    return f"{format_angle(level.reads)}{points}{past}{'' if level.sideways is None else f', {level.sideways}'}"
+
+
+def _check_blocks(checks: Checks, making: Making, ends: tuple[str, str], units: Units) -> Iterator[Block]:
+    yield Heading("Check, then trim")
+    trims = [length_with_unit(trim, units, decimals=1) for trim in making.trims]
+    apart, longest = (length_with_unit(mm, units, decimals=1) for mm in (checks.end_to_end, checks.longest))
+    yield Paragraph(
+        f"Trim {trims[0]} off the {ends[0]} end and {trims[1]} off the {ends[1]} end, once the part has been offered "
+        "up. The check sizes are for the trimmed part.",
+        lead="- ",
+    )
+    yield Paragraph(f"End to end, middle to middle: {apart}. Longest, outside to outside: {longest}.", lead="- ")
+    lying = checks.lying
+    if lying is None:
+        yield Paragraph("It lies flat on a table, whichever side is up.", lead="- ")
+    else:
+        blocks = f"on three equal blocks of {length_with_unit(lying.blocks, units)} or more" if lying.blocks else "flat"
+        over = "the blocks" if lying.blocks else "the table"
+        tops = "; ".join(f"{name} {length_with_unit(mm, units, decimals=1)}" for name, mm in lying.tops)
+        yield Paragraph(
+            f"Lay it {blocks}, on {', '.join(lying.on[:2])} and {lying.on[2]}, with {lying.highest} up. "
+            f"Top of the tube over {over}: {tops}.",
+            lead="- ",
+        )
+        yield Paragraph(
+            f"The hand: lying so, and looking along the tube from the {ends[0]} end, bend {lying.bend} turns to the "
+            f"{lying.turns.upper()}. If it turns the other way, the part is the mirror of the one wanted.",
+            lead="- ",
+            loud=True,
+        )
+    yield Paragraph(
+        f"Made blind with usual care (marks 1/16 in, bends 1 degree, turns 2), the {ends[1]} end comes out within "
+        f"{length_with_unit(checks.miss, units)} of its place 19 times of 20. Measure every bend as you make it.",
+        lead="- ",
+    )
