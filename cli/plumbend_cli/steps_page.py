@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from plumbend.job.making_json import side_of
-from plumbend.making.checks import Checks
+from plumbend.making.checks import MARK_SD, Checks
 from plumbend.making.levels import LevelReading
 from plumbend.making.steps import Making, Mark, Step
 from plumbend.units import Units, format_angle, length_with_unit
@@ -24,6 +24,8 @@ def steps_blocks(making: Making, checks: Checks, ends: tuple[str, str], units: U
     yield Paragraph(_line_text(making), lead="- ")
     if first.marks:
         yield Paragraph(_marks_text(making), lead="- ")
+    else:
+        yield Paragraph("No pen marks: the shop does not give the die's reference_offset.", lead="- ")
     yield Paragraph(
         f"Bend {first.bend} first, the {first.front} end through the die; you stand at the {first.tail} end, the "
         f"tail. {AS_SEEN}, with the bent part beyond the die.",
@@ -47,7 +49,8 @@ def steps_blocks(making: Making, checks: Checks, ends: tuple[str, str], units: U
         yield _turns_table(making, units)
         yield Paragraph(
             "New line: hold the tube with the last bend's line uppermost and measure round it. A level reads each "
-            "leg after the turn, before the bend, with the tail level."
+            "leg after the turn, before the bend, with the tail level; a leg points away from its bend. Legs count "
+            f"from the {ends[0]} end."
             if any(step.level for step in making.steps)
             else "New line: hold the tube with the last bend's line uppermost and measure round it. Level readings "
             "need the bender's plane and swings in the shop file, and a leg that leans."
@@ -190,7 +193,11 @@ def _check_blocks(checks: Checks, making: Making, ends: tuple[str, str], units: 
     yield Paragraph(f"End to end, middle to middle: {apart}. Longest, outside to outside: {longest}.", lead="- ")
     lying = checks.lying
     if lying is None:
-        yield Paragraph("It lies flat on a table, whichever side is up.", lead="- ")
+        yield Paragraph(
+            f"On a table it lies flat, or so nearly that its hand does not show: mark the side that the line is on at "
+            f"bend {making.steps[0].bend}, where a hand matters.",
+            lead="- ",
+        )
     else:
         blocks = f"on three equal blocks of {length_with_unit(lying.blocks, units)} or more" if lying.blocks else "flat"
         over = "the blocks" if lying.blocks else "the table"
@@ -207,7 +214,7 @@ def _check_blocks(checks: Checks, making: Making, ends: tuple[str, str], units: 
             loud=True,
         )
     yield Paragraph(
-        f"Made blind with usual care (marks 1/16 in, bends 1 degree, turns 2), the {ends[1]} end comes out within "
+        f"Made blind with usual care (marks {length_with_unit(2 * MARK_SD, units, parts=64)}, bends 1 degree, turns 2), the {ends[1]} end comes out within "
         f"{length_with_unit(checks.miss, units)} of its place 19 times of 20. Measure every bend as you make it.",
         lead="- ",
     )

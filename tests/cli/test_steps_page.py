@@ -33,7 +33,12 @@ tail = 200
 reference_offset = 12
 [[tube]]
 name = "rail"
-program = [[300, 0, 40], [350, 70, 60], [280, -110, 35], [400]]
+program = [
+  { straight = 300, bend = 40 },
+  { straight = 350, turn = 70, bend = 60 },
+  { straight = 280, turn = -110, bend = 35 },
+  { straight = 400 },
+]
 """
 
 
@@ -93,7 +98,7 @@ def test_no_direction_stands_without_its_viewpoint(job: Job) -> None:
     assert "end of bend 2" in words
 
 
-def test_without_plane_and_swing_no_leg_points_anywhere(job: Job, tmp_path: Path) -> None:
+def test_without_plane_and_swing_no_leg_points_anywhere(tmp_path: Path) -> None:
     file = tmp_path / "bare.toml"
     file.write_text(JOB.replace('plane = "level"\nswings = "right"\n', 'drive = "manual"\n'), encoding="utf-8")
     page = page_of(read_job(str(file)), Habit())

@@ -47,7 +47,7 @@ def test_the_expected_miss_holds_nineteen_times_of_twenty() -> None:
     rng = np.random.default_rng(3)
     wanted = part([400.0, 300.0, 500.0, 350.0], [0, 70, -120], [40, 90, 60])
     misses = []
-    for _ in range(2000):
+    for _ in range(1000):
         made = Chain.from_program(
             Program(
                 wanted.straights + MARK_SD * rng.normal(size=4),
@@ -57,4 +57,4 @@ def test_the_expected_miss_holds_nineteen_times_of_twenty() -> None:
             wanted.radius,
         )
         misses.append(float(np.linalg.norm(made.far_end - wanted.far_end)))
-    assert checks_of(wanted, 40.0, ENDS).miss == pytest.approx(float(np.quantile(misses, 0.95)), rel=0.06)
+    assert checks_of(wanted, 40.0, ENDS).miss == pytest.approx(float(np.quantile(misses, 0.95)), rel=0.08)

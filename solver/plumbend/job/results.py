@@ -9,18 +9,17 @@ import numpy as np
 
 from plumbend.frames import FloatArray
 from plumbend.job.frame_report import FrameReport, frame_to_json
-from plumbend.job.making_json import making_to_json
-from plumbend.making.checks import Checks
-from plumbend.making.steps import Making
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shop import Die
 
-if TYPE_CHECKING:  # who does not ask why, or names his die, does not pay for it
+if TYPE_CHECKING:  # what was not asked, or cannot be made, costs no import
     from plumbend.job.die_choice import DieCost
     from plumbend.job.why_report import WhyReport
+    from plumbend.making.checks import Checks
+    from plumbend.making.steps import Making
 
 RESULT_FORMAT = "plumbend-result/1"
 """Keys may be added; none is renamed or dropped without a new number."""
@@ -263,7 +262,7 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
         "fit": None if tube.fit is None else _fit_to_json(tube.fit),
         "legible": None,
         "stops": _stops_to_json(tube),
-        "making": None if tube.making is None else making_to_json(tube.making),
+        "making": None if tube.making is None else _making_to_json(tube.making),
         "checks": None if tube.checks is None else asdict(tube.checks),
         "copied": None
         if tube.part is None
@@ -288,6 +287,12 @@ def _dies_to_json(tube: TubeResult) -> list[dict[str, Any]] | None:
     from plumbend.job.die_choice import cost_to_json  # only a choice of dies pays for it
 
     return [cost_to_json(cost) for cost in tube.dies]
+
+
+def _making_to_json(making: Making) -> dict[str, Any]:
+    from plumbend.job.making_json import making_to_json  # only a tube that is made pays for it
+
+    return making_to_json(making)
 
 
 def _fit_to_json(fit: FitReport) -> dict[str, Any]:

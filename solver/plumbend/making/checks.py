@@ -14,7 +14,8 @@ from plumbend.shape.chain import POSE, Chain, layout
 MARK_SD, ANGLE_SD, TURN_SD = 1.0, math.radians(0.5), math.radians(1.0)
 """mm and radians, standard deviations of what is set with usual care (common practice, no source)."""
 
-_FLAT = 1.0  # mm; a part that lifts by less is the same either way up
+_FLAT = 1.0  # mm; what hangs lower by less needs no blocks
+_TELLING = 0.5  # of the OD; a part whose places lift by less does not show its hand
 _UPPER_95 = 1.6449  # of the standard normal distribution
 
 
@@ -47,7 +48,7 @@ class Checks:
     Attributes:
         end_to_end: from the middle of one end's face to that of the other.
         longest: between the two places farthest apart, outside to outside.
-        lying: None for a part that lies flat whichever side is up.
+        lying: None for a part so nearly flat that it does not show its hand.
         miss: mm; the far end of a part made blind with usual care lies within it 19 times of 20, the start end laid
             where it belongs.
     """
@@ -132,7 +133,7 @@ def _lying(chain: Chain, od: float, ends: tuple[str, str]) -> Lying | None:
     for k in range(chain.bends):
         frame = chain.frames[2 * k + 1]
         heights = (places - chain.origins[2 * k + 1]) @ frame[:, 2]
-        if np.abs(heights).max() < _FLAT:
+        if np.abs(heights).max() < _TELLING * od:
             return None
         for up in (1.0, -1.0):
             below = max(0.0, -float((up * heights).min()))
