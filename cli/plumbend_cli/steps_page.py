@@ -191,6 +191,7 @@ def _check_blocks(checks: Checks, making: Making, ends: tuple[str, str], units: 
         lead="- ",
     )
     yield Paragraph(f"End to end, middle to middle: {apart}. Longest, outside to outside: {longest}.", lead="- ")
+    marks = length_with_unit(2 * MARK_SD, units, parts=64)
     lying = checks.lying
     if lying is None:
         yield Paragraph(
@@ -214,7 +215,7 @@ def _check_blocks(checks: Checks, making: Making, ends: tuple[str, str], units: 
             loud=True,
         )
     yield Paragraph(
-        f"Made blind with usual care (marks {length_with_unit(2 * MARK_SD, units, parts=64)}, bends 1 degree, turns 2), the {ends[1]} end comes out within "
+        f"Made blind with usual care (marks {marks}, bends 1 degree, turns 2 degrees), the {ends[1]} end comes out within "
         f"{length_with_unit(checks.miss, units)} of its place 19 times of 20. Measure every bend as you make it.",
         lead="- ",
     )

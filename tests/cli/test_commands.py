@@ -45,9 +45,17 @@ class Bench:
         self.asked_in: list[Units | None] = []
         self.asked_to_keep: list[tuple[str, ...]] = []
         self.asked_why: list[Why | None] = []
+        self.habits: list[Habit | None] = []
 
-        def solve(_job: Job, units: Units | None = None, keep: Sequence[str] = (), why: Why | None = None) -> Result:
+        def solve(
+            _job: Job,
+            units: Units | None = None,
+            keep: Sequence[str] = (),
+            why: Why | None = None,
+            habit: Habit | None = None,
+        ) -> Result:
             self.asked_why.append(why)
+            self.habits.append(habit)
             self.asked_in.append(units)
             self.asked_to_keep.append(tuple(keep))
             return solved[1]
