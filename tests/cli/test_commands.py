@@ -19,6 +19,7 @@ from plumbend.asking import Why
 from plumbend.errors import BadFile, Mistake
 from plumbend.job.model import Job
 from plumbend.job.results import Result, result_to_json
+from plumbend.making.habit import Habit
 from plumbend.units import Units
 from plumbend_cli.main import run
 
@@ -104,6 +105,30 @@ def test_a_gap_that_is_none_is_refused(
     ended = bench.run("solve", "rail.toml", *words)
     assert ended.status == 2
     assert said in " ".join(ended.err.replace("│", " ").split())
+
+
+def test_how_he_works_is_handed_on(bench: Bench, good: tuple[Job, Result]) -> None:
+    bench.answer(good)
+    words = ("--begin", "middle", "--marks", "both", "--measure", "last bend", "--trim", "50 mm")
+    bench.run("solve", "rail.toml", *words)
+    bench.run("solve", "rail.toml")
+    assert bench.habits == [Habit("both", "last bend", "middle", 50.0), Habit()]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--begin", "left"), '"left" is none of start, far, middle.'),
+        (("--trim", "-1"), '"-1" would cut into the part. Write 0 or more.'),
+    ],
+)
+def test_a_way_of_working_that_is_none_is_refused(
+    words: tuple[str, str], said: str, bench: Bench, good: tuple[Job, Result]
+) -> None:
+    bench.answer(good)
+    ended = bench.run("solve", "rail.toml", *words)
+    assert (ended.status, ended.out) == (2, "")
+    assert said in " ".join(ended.err.split())
 
 
 def test_a_name_to_be_kept_that_is_none_is_refused(bench: Bench) -> None:
