@@ -216,6 +216,7 @@ def _check_blocks(checks: Checks, making: Making, ends: tuple[str, str], units: 
         )
     yield Paragraph(
         f"Made blind with usual care (marks {marks}, bends 1 degree, turns 2 degrees), the {ends[1]} end comes out "
-        f"within {length_with_unit(checks.miss, units)} of its place 19 times of 20. Measure every bend as you make it.",
+        f"within {length_with_unit(checks.miss, units)} of its place 19 times of 20. "
+        "Measure every bend as you make it.",
         lead="- ",
     )
