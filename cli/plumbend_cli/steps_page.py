@@ -40,10 +40,6 @@ def steps_blocks(making: Making, checks: Checks, ends: tuple[str, str], units: U
                 f"on the side to which the bender swings; turn from there.",
                 loud=True,
             )
-    if first.stop is None:
-        yield Paragraph(
-            "No stop angles: the shop gives no springback. Go to the finished angle, let off, read, creep up to it."
-        )
     if len(making.steps) > 1:
         yield Heading("How to know that the turn is right")
         yield _turns_table(making, units)
