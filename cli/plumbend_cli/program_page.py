@@ -77,6 +77,8 @@ def program_blocks(
     ends: tuple[str, str],
     units: Units,
     certainty: Certainty | None = None,
+    *,
+    is_set: bool = True,
     tangents: bool = True,
     start_leads: bool = True,
 ) -> Iterator[Block]:
@@ -88,16 +90,13 @@ def program_blocks(
         ends: what the start end and the far end are called, such as ("A end", "F end").
         units: what lengths are written in.
         certainty: how well the numbers are known; None where nothing was measured, and then no ± is shown.
+        is_set: these are the numbers to bend by; False where others are, which stand before them.
         tangents: whether to show where bends start; not where pen marks are shown.
         start_leads: whether the start end goes through the die at every bend.
     """
-    yield _rows(program, units) if certainty is None else _known_rows(program, units, certainty)
-    if program.bends and start_leads:
-        yield Paragraph(f"Rows run from the {ends[0]}, which goes through the die first; the {ends[1]} is the tail.")
-    elif program.bends:
-        yield Paragraph(f"Rows run from the {ends[0]} to the {ends[1]}; the order of bending stands below.")
-    if program.bends > 1:
-        yield Paragraph(f"Turn the tube clockwise or counter-{VIEWPOINT}. {VIEWPOINT_HOLDS}")
+    yield _rows(program, units) if certainty is None else _known_rows(program, units, certainty, loud=is_set)
+    if is_set:
+        yield from rows_and_turns(program.bends, ends, start_leads=start_leads)
     if certainty is not None:
         yield Paragraph(WITHIN)
     if program.bends and tangents:
@@ -108,6 +107,16 @@ def program_blocks(
             "The two places are one bend's length apart."
         )
     yield Paragraph(_finished_text(program.developed_length(radius), units, certainty))
+
+
+def rows_and_turns(bends: int, ends: tuple[str, str], *, start_leads: bool = True) -> Iterator[Block]:
+    """How the rows of a program of so many bends are read: from which end, and seen from where it is turned."""
+    if bends and start_leads:
+        yield Paragraph(f"Rows run from the {ends[0]}, which goes through the die first; the {ends[1]} is the tail.")
+    elif bends:
+        yield Paragraph(f"Rows run from the {ends[0]} to the {ends[1]}; the order of bending stands below.")
+    if bends > 1:
+        yield Paragraph(f"Turn the tube clockwise or counter-{VIEWPOINT}. {VIEWPOINT_HOLDS}")
 
 
 def _finished_text(mm: float, units: Units, certainty: Certainty | None) -> str:
@@ -135,15 +144,15 @@ def _rows(program: Program, units: Units) -> Table:
     return Table(columns, (*rows, ("last", straights[-1], "", "")))
 
 
-def _known_rows(program: Program, units: Units, certainty: Certainty) -> Table:
+def _known_rows(program: Program, units: Units, certainty: Certainty, *, loud: bool) -> Table:
     held = certainty.held
     columns = (
         Column("step"),
-        Column("straight", COUNTED_IN[units], numeric=True, loud=True),
+        Column("straight", COUNTED_IN[units], numeric=True, loud=loud),
         Column("±"),
-        Column("turn", "degrees, from the tail", loud=True),
+        Column("turn", "degrees, from the tail", loud=loud),
         Column("±"),
-        Column("bend", "from straight", numeric=True, loud=True),
+        Column("bend", "from straight", numeric=True, loud=loud),
         Column("±"),
     )
     straights = [

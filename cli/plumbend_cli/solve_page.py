@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -37,6 +38,9 @@ from plumbend_cli.program_page import (
     size_text,
     turn_text,
 )
+
+if TYPE_CHECKING:
+    from plumbend.shape.certainty import Certainty
 
 UNMAKEABLE = frozenset(
     {"die-od", "crosses-itself", "folds-back", "no-length", "not-settled"}
@@ -89,23 +93,7 @@ def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Un
     if not tube.solved:
         yield Paragraph(_refused_text(tube), loud=True)
     if tube.program is not None:
-        marked = tube.making is not None and bool(tube.making.steps[0].marks)
-        yield from program_blocks(
-            tube.program,
-            tube.die.radius,
-            ends,
-            units,
-            tube.certainty,
-            tangents=not marked,
-            start_leads=tube.making is None or tube.making.habit.begins == "start",
-        )
-        if tube.making is None and tube.stops is not None and tube.stops.size:
-            yield Heading("Stop the pointer at")
-            yield _stops(tube.program.angles, tube.stops, tube.certainty)
-    if tube.making is not None and tube.checks is not None:
-        from plumbend_cli.steps_page import steps_blocks  # pages of tubes that cannot be made do not pay for it
-
-        yield from steps_blocks(tube.making, tube.checks, tube.ends, units)
+        yield from _program(tube, ends, units)
     yield from notice_blocks(tube.notices)
     if tube.why is not None:
         from plumbend_cli.why_page import why_blocks  # only who asks why pays for it
@@ -113,6 +101,46 @@ def _tube_blocks(wanted: WantedTube, tube: TubeResult, tubing: Tubing, units: Un
         yield from why_blocks(tube, tube.why, units)
     if tube.fit is not None:
         yield from _fit_blocks(wanted, tube.points, tube.fit, units)
+
+
+def _program(tube: TubeResult, ends: tuple[str, str], units: Units) -> Iterator[Block]:
+    """The numbers to set, the exact ones, and how to make the tube by those to set."""
+    assert tube.program is not None
+    start_leads = tube.making is None or tube.making.habit.begins == "start"
+    marked = tube.making is not None and bool(tube.making.steps[0].marks)
+    if marked:
+        # the marks are the numbers to set, and the steps have them
+        yield from _steps(tube, units)
+    if tube.legible is not None:
+        from plumbend_cli.legible_page import EXACT_HEADING, cost_blocks, legible_blocks  # loaded only if needed
+
+        if marked:
+            yield from cost_blocks(tube.legible, units)
+        else:
+            yield from legible_blocks(tube.legible, ends, units, tube.certainty, start_leads=start_leads)
+        yield Heading(EXACT_HEADING)
+    yield from program_blocks(
+        tube.program,
+        tube.die.radius,
+        ends,
+        units,
+        tube.certainty,
+        is_set=tube.legible is None,
+        tangents=not marked,
+        start_leads=start_leads,
+    )
+    if not marked:
+        yield from _steps(tube, units)
+    if tube.making is None and tube.stops is not None and tube.stops.size:
+        yield Heading("Stop the pointer at")
+        yield _stops(tube.program.angles, tube.stops, tube.certainty)
+
+
+def _steps(tube: TubeResult, units: Units) -> Iterator[Block]:
+    if tube.making is not None and tube.checks is not None:
+        from plumbend_cli.steps_page import steps_blocks  # pages of tubes that cannot be made do not pay for it
+
+        yield from steps_blocks(tube.making, tube.checks, tube.ends, units)
 
 
 def _stops(angles: FloatArray, stops: FloatArray, certainty: Certainty | None) -> Table:

@@ -9,40 +9,28 @@ from typing import TYPE_CHECKING
 from plumbend.asking import Why
 from plumbend.blaming import Asked, judged
 from plumbend.errors import BadText
+from plumbend.finishing import finished, from_program, no_tube, none_found
 from plumbend.fit_report import report_on
 from plumbend.fitting import PROGRAM_ENDS, fit_existing_part, fit_scanned, fit_tube, sorted_existing
 from plumbend.job.model import Job, WantedTube
-from plumbend.job.results import FitReport, PartRadius, Result, TubeResult
+from plumbend.job.results import Result, TubeResult
 from plumbend.making.buildable import (
     Bench,
-    crosses_itself,
-    grip_guessed,
-    no_length,
-    not_checked,
-    over_limits,
-    wrong_die,
 )
 from plumbend.making.copying import copied
 from plumbend.making.habit import Habit
-from plumbend.making.limits import nearest_buildable, off_its_limits
-from plumbend.making.springback import no_stops, stop_angles
-from plumbend.making.walls import wall_notes
+from plumbend.making.limits import off_its_limits
 from plumbend.notices import Notice, listed
-from plumbend.shape.certainty import Certainty, certainty_of
-from plumbend.shape.chain import Chain
-from plumbend.shape.copies import PartFit, fit_part
+from plumbend.shape.copies import fit_part
 from plumbend.shape.disagreement import disagreement
 from plumbend.shape.fit import Fit, widened
 from plumbend.shape.hands import mirrored_twin, way_taken
 from plumbend.shape.measured import Measured
-from plumbend.shape.program import Program
-from plumbend.shape.remarks import corners_too_far, remarks_on_fit, sides_along_legs
+from plumbend.shape.remarks import remarks_on_fit, sides_along_legs
 from plumbend.shape.wrong_words import not_seen_along
 from plumbend.units import Units
 
 if TYPE_CHECKING:
-    from plumbend.making.checks import Checks
-    from plumbend.making.steps import Making
     from plumbend.shape.robust import Sorted
     from plumbend.survey import Survey
 
@@ -101,7 +89,7 @@ def _in_order(
             held = held_beside(tube, found)
         if isinstance(held, Notice):
             ends = (tube.names[0], tube.names[-1]) if tube.names else PROGRAM_ENDS
-            found[tube.name] = _none_found(tube, bench(tube), ends, [held])
+            found[tube.name] = none_found(tube, bench(tube), ends, [held])
         else:
             found[tube.name] = _on_each_die(held, solve_one) if held.dies else solve_one(held)
     return tuple(found.values())
@@ -158,12 +146,12 @@ def _solve_placed(tube: WantedTube, found: Survey, bench: Bench, asked: Asked) -
 
         by = PlacedBy(found.screened.adjusted, names, found.screened.scale)
         asked = replace(asked, why=replace(asked.why, placed_by=by))
-    return _none_found(tube, bench, ends, refusals) if refusals else _solve_tube(tube, bench, asked)
+    return none_found(tube, bench, ends, refusals) if refusals else _solve_tube(tube, bench, asked)
 
 
 def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
     if tube.program is not None:
-        return _from_program(tube, tube.program, bench, asked)
+        return from_program(tube, tube.program, bench, asked)
     if not tube.ordered:
         from plumbend.reordering import as_typed, in_order  # only points in any order pay for it
 
@@ -179,7 +167,7 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
     else:
         fit, measured, strays = _sorted(fit_scanned(measured, tube.bends, bench.limits), measured, bench)
     if fit is None:
-        return _no_tube(tube, bench, ends)
+        return no_tube(tube, bench, ends)
     dropped = _dropped(whole, measured)
     if fit.evidence.sides_told:
         from plumbend.holding import told_sides_apart  # a tube that touches nothing does not pay for it
@@ -191,7 +179,7 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
         kept = fit_and_remarks(measured, fit, bench, ends)
         if kept is not None:
             report = report_on(measured, kept[0], None, dropped)
-            return _solved(tube, bench, ends, kept[0], report, [*kept[1], *strays], asked)
+            return finished(tube, bench, ends, kept[0], report, [*kept[1], *strays], asked)
     found = judged(tube, measured, off_its_limits(fit, bench.limits), bench, ends, asked)
     fit, blamed = found.fit, found.blamed
     if not found.refusals:
@@ -208,7 +196,7 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
         *found.held,
         *not_seen_along(fit),
     ]
-    return _solved(tube, bench, ends, fit, report_on(measured, fit, found.found, dropped), remarks, asked)
+    return finished(tube, bench, ends, fit, report_on(measured, fit, found.found, dropped), remarks, asked)
 
 
 def _sorted(found: Sorted | None, measured: Measured, bench: Bench) -> tuple[Fit | None, Measured, list[Notice]]:
@@ -244,7 +232,7 @@ def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, s
         fit, measured, strays = _sorted(sorted_existing(measured, tube.bends, bench.die.radius), measured, bench)
         part = None if fit is None else fit_part(fit)
     if part is None:
-        return _no_tube(tube, bench, ends)
+        return no_tube(tube, bench, ends)
     part = replace(part, fit=widened(part.fit))
     copy, refusals, notes = copied(part, bench, ends)
     blamed = [*sides_along_legs(part.fit), *disagreement(part.fit, whole, bench.units)]
@@ -257,128 +245,4 @@ def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, s
         *not_seen_along(part.fit),
     ]
     report = report_on(measured, part.fit, None, _dropped(whole, measured))
-    return _solved(tube, bench, ends, copy, report, remarks, asked, part)
-
-
-def _solved(
-    tube: WantedTube,
-    bench: Bench,
-    ends: tuple[str, str],
-    made: Fit,
-    report: FitReport,
-    remarks: list[Notice],
-    asked: Asked,
-    part: PartFit | None = None,
-) -> TubeResult:
-    """The result for a tube as it is to be made, with the remarks on how it was found."""
-    if all(notice.level != "refusal" for notice in remarks):
-        # whatever the fit made of its limits, what leaves is judged by itself
-        remarks = [*over_limits(made.chain.program, bench, ends), *remarks]
-    notices = [
-        *wrong_die(bench),
-        *no_length(made.chain, bench),
-        *corners_too_far(made),
-        *crosses_itself(made.chain, bench, ends),
-        *remarks,
-        *grip_guessed(bench, made.chain.bends),
-        *_at_the_bender(made.chain.program, bench),
-        *not_checked(bench),
-    ]
-    notices.sort(key=lambda notice: notice.level != "refusal")
-    result = _result(tube, bench, ends, made.chain, report, notices, certainty_of(made), part)
-    if asked.why is None:
-        return result
-    from plumbend.why import why_of  # only who asks why pays for it
-
-    return replace(result, why=why_of(made, asked.why, copied=part is not None))
-
-
-def _at_the_bender(program: Program, bench: Bench) -> list[Notice]:
-    """Notes on wall and springback, which a straight tube has no need of."""
-    if not program.bends:
-        return []
-    return [*wall_notes(bench), *no_stops(float(program.angles.max()), bench)]
-
-
-def _from_program(tube: WantedTube, program: Program, bench: Bench, asked: Asked) -> TubeResult:
-    chain = Chain.from_program(program, bench.die.radius)
-    refusals = over_limits(program, bench, PROGRAM_ENDS)
-    if refusals:
-        chain = nearest_buildable(chain, bench.limits)
-    notices = [
-        *wrong_die(bench),
-        *refusals,
-        *crosses_itself(chain, bench, PROGRAM_ENDS),
-        *grip_guessed(bench, program.bends),
-        *_at_the_bender(chain.program, bench),
-        *not_checked(bench),
-    ]
-    result = _result(tube, bench, PROGRAM_ENDS, chain, None, notices)
-    if asked.why is None:
-        return result
-    from plumbend.why import why_of_program  # only who asks why pays for it
-
-    return replace(result, why=why_of_program(chain))
-
-
-def _no_tube(tube: WantedTube, bench: Bench, ends: tuple[str, str]) -> TubeResult:
-    bends = tube.bends
-    which = "a tube" if bends is None else "a tube of 1 bend" if bends == 1 else f"a tube of {bends} bends"
-    each = "each of its straights" if bends is None else f"each of its {bends + 1} straights"
-    refusal = Notice(
-        "too-few-points",
-        "refusal",
-        f"These points do not place {which}: {each} needs two places, of which a corner or an end may be one. "
-        "Ways out: measure the places that are wanting, or say fewer bends.",
-    )
-    return _none_found(tube, bench, ends, [refusal])
-
-
-def _none_found(tube: WantedTube, bench: Bench, ends: tuple[str, str], refusals: Sequence[Notice]) -> TubeResult:
-    return TubeResult(tube.name, False, tube.die, bench.tubing.od, ends, None, None, None, None, None, tuple(refusals))
-
-
-def _result(
-    tube: WantedTube,
-    bench: Bench,
-    ends: tuple[str, str],
-    chain: Chain,
-    report: FitReport | None,
-    notices: list[Notice],
-    certainty: Certainty | None = None,
-    part: PartFit | None = None,
-) -> TubeResult:
-    program = chain.program
-    making, checks = _made(chain, bench, ends, notices, certainty)
-    return TubeResult(
-        tube.name,
-        all(notice.level != "refusal" for notice in notices),
-        tube.die,
-        bench.tubing.od,
-        ends,
-        program,
-        chain.corners(),
-        chain.tangents(),
-        program.developed_length(chain.radius),
-        report,
-        tuple(notices),
-        certainty,
-        None if part is None else PartRadius(part.radius, part.sd),
-        tube.points,
-        stops=stop_angles(program.angles, bench),
-        making=making,
-        checks=checks,
-    )
-
-
-def _made(
-    chain: Chain, bench: Bench, ends: tuple[str, str], notices: Sequence[Notice], certainty: Certainty | None
-) -> tuple[Making | None, Checks | None]:
-    """The steps that make the tube and how to check it; none for a tube that is refused or not fixed in every part."""
-    refused = any(notice.level == "refusal" for notice in notices)
-    if refused or not chain.bends or (certainty is not None and not certainty.every_number_known):
-        return None, None
-    from plumbend.making.checks import checks_of  # a tube that cannot be made does not pay for it
-    from plumbend.making.steps import making_of  # likewise
-
-    return making_of(chain, bench, ends), checks_of(chain, bench.tubing.od, ends)
+    return finished(tube, bench, ends, copy, report, remarks, asked, part)

@@ -21,6 +21,8 @@ from plumbend.job.results import (
     ScanReport,
     TubeResult,
 )
+from plumbend.making.legible import Legible, PointCost
+from plumbend.making.setting import Steps
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty
 from plumbend.shape.points import Point, PointKind
@@ -165,6 +167,31 @@ def good() -> Solved:
         Notice("no-grip", "not-checked", "The grip: the shop file gives none, and 3-3/8 in was taken."),
     )
     return solved_job(tube, from_program)
+
+
+@pytest.fixture
+def to_set() -> Solved:
+    """Two tubes with numbers to set: straights and angles by a tape in sixteenths, marks and stops by finer ones."""
+    sixteenth, degree = INCH / 16, math.radians(1.0)
+    program = Program(
+        sixteenth * np.array([218, 186, 170, 210]), degree * np.array([0, -149, 30]), degree * np.array([14, 31, 27])
+    )
+    points = tuple(
+        PointCost(p.name, m, m + more, m - 3 * more)
+        for p, m, more in zip(POINTS, MISSES, (0.4, -0.9, 0.0, 0.8), strict=True)
+    )
+    steps = Steps(sixteenth, degree, degree)
+    plain = Legible(program, np.zeros((5, 3)), steps, None, None, None, 1.3, 9.8, points, True)
+    marked = replace(
+        plain,
+        steps=Steps(0.5, degree, degree / 2),
+        marks=np.array([334.5, 653.0, 1000.5]),
+        far_end=1399.5,
+        stops=degree * np.array([15.5, 33.0, 28.5]),
+        points=(),
+    )
+    rail = replace(tube_result(True, PROGRAM), legible=plain)
+    return solved_job(rail, replace(rail, name="right rail", fit=None, points=(), legible=marked))
 
 
 @pytest.fixture

@@ -24,7 +24,7 @@ from plumbend_cli.program_page import TANGENT_HEADING, VIEWPOINT, program_blocks
 from plumbend_cli.solve_page import solve_page
 
 Solved = tuple[Job, Result]
-STATES = ("good", "refused", "lost", "straight", "evidence")
+STATES = ("good", "to_set", "refused", "lost", "straight", "evidence")
 
 
 def page_of(solved: Solved, units: Units, screen: io.StringIO | None = None) -> str:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:  # what was not asked, or cannot be made, costs no import
     from plumbend.job.die_choice import DieCost
     from plumbend.job.why_report import WhyReport
     from plumbend.making.checks import Checks
+    from plumbend.making.legible import Legible
     from plumbend.making.steps import Making
 
 RESULT_FORMAT = "plumbend-result/1"
@@ -122,6 +123,8 @@ class TubeResult:
         stops: (n,) radians, where the pointer stops at each bend; None where the springback is not known.
         making: the steps at the bender; None for a tube that is refused, has no bend or is not fixed in every part.
         checks: how to check the finished part; None likewise.
+        legible: the numbers to set; None for a tube that is not solved, and for one given by its program, whose numbers
+            are the user's own.
     """
 
     name: str
@@ -143,6 +146,7 @@ class TubeResult:
     stops: FloatArray | None = None
     making: Making | None = None
     checks: Checks | None = None
+    legible: Legible | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,7 +264,7 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
         "covariance": None if tube.certainty is None else _covariance_to_json(tube.certainty),
         "developed_length": numbers["developed_length"],
         "fit": None if tube.fit is None else _fit_to_json(tube.fit),
-        "legible": None,
+        "legible": None if tube.legible is None else _legible_to_json(tube.legible),
         "stops": _stops_to_json(tube),
         "making": None if tube.making is None else _making_to_json(tube.making),
         "checks": None if tube.checks is None else asdict(tube.checks),
@@ -293,6 +297,36 @@ def _making_to_json(making: Making) -> dict[str, Any]:
     from plumbend.job.making_json import making_to_json  # only a tube that is made pays for it
 
     return making_to_json(making)
+
+
+def _set(values: FloatArray | None) -> list[float] | None:
+    """Numbers on a grid without what arithmetic leaves in their last digits."""
+    return None if values is None else np.round(values, 9).tolist()
+
+
+def _legible_to_json(legible: Legible) -> dict[str, Any]:
+    program, steps = legible.program, legible.steps
+    turns = _set(np.degrees(program.rotations))
+    return {
+        "straights": _set(program.straights),
+        "rotations": turns,
+        "angles": _set(np.degrees(program.angles)),
+        "chi2_added": legible.chi2_added,
+        "chi2_added_by_rounding": legible.plain_added,
+        "steps": {
+            "length": steps.length,
+            "rotation": round(np.degrees(steps.rotation).item(), 9),
+            "angle": round(np.degrees(steps.angle).item(), 9),
+        },
+        "set": {
+            "marks": _set(legible.marks),
+            "far_end": None if legible.far_end is None else round(legible.far_end, 9),
+            "turns": turns,
+            "stops": None if legible.stops is None else _set(np.degrees(legible.stops)),
+        },
+        "laid": _rows(legible.corners),
+        "points": [asdict(point) for point in legible.points],
+    }
 
 
 def _fit_to_json(fit: FitReport) -> dict[str, Any]:

@@ -26,7 +26,7 @@ OD_TOLERANCE = 0.3
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """What a tube is bent from and on, and the units that remarks on it are written in."""
+    """What a tube is bent from and on, and the units that remarks on it are written in and the tape shows."""
 
     tubing: Tubing
     die: Die
