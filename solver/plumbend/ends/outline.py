@@ -1,0 +1,166 @@
+"""The developed outline of a cut: how far each line along the tube's surface runs before it meets a neighbour.
+
+The cut is the union of the neighbours: each line stops at the first crossing. Exact for cylinders, tori and planes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from plumbend.ends.neighbours import Leg, Neighbour
+from plumbend.errors import Refused
+from plumbend.frames import FloatArray
+from plumbend.units import in_both_units
+
+OVERHANG = 1.0
+"""mm by which the side of a tube may stand past the side of what it meets: measured tubes of one size never meet dead
+centre, and this much is welded over (common practice). The outline there ends where the line passes nearest."""
+
+FARTHEST_SPAN = 6.0
+"""ODs that a cut may run along the tube before it is taken that part of the tube passes what it should meet; the least
+joint angle gives under four."""
+
+Edges = Literal["both", "outer", "inner"]
+"""Which edge of the wall the cut fits: both, bevelled; the outer or the inner, cut square to the wall all round."""
+
+_EXTREME_STATIONS = 720
+_ALL_ROUND = np.linspace(0.0, 2 * math.pi, _EXTREME_STATIONS, endpoint=False)
+
+
+def outline(leg: Leg, neighbours: Sequence[Neighbour], rounds: FloatArray, radius: float | None = None) -> FloatArray:
+    """How far the surface at ``radius`` (the outside where None) runs at each of ``rounds`` (m,): mm from the tangent.
+
+    Raises:
+        Refused: part of the tube meets nothing, or the cut runs back past the tangent.
+    """
+    rho = leg.outer if radius is None else radius
+    starts = leg.start + rho * leg.sides(rounds)
+    first = np.full(len(rounds), np.inf)
+    nearest, missed_by = np.full(len(rounds), np.nan), np.full(len(rounds), np.inf)
+    for neighbour in neighbours:
+        for piece in neighbour.pieces:
+            if (piece.distance(starts) < 0).any():
+                raise Refused(
+                    f'The cut on "{neighbour.name}" would run back into the bend, past the start of the straight. '
+                    "Make that straight longer, or move the joint"
+                )
+            at, crossing = piece.meets(starts, leg.along)
+            first = np.minimum(first, np.where(crossing & (at >= 0), at, np.inf).min(axis=1))
+            if np.isfinite(first).all():
+                continue
+            for column in at.T:
+                ahead = np.where(column >= 0, column, 0.0)
+                by = np.where(column >= 0, piece.distance(starts + ahead[:, None] * leg.along), np.inf)
+                closer = by < missed_by
+                nearest, missed_by = np.where(closer, column, nearest), np.where(closer, by, missed_by)
+    missing = ~np.isfinite(first)
+    if missing.any():
+        worst = float(missed_by[missing].max())
+        if worst > OVERHANG:
+            raise Refused(_why_missed(leg, neighbours, worst))
+        first = np.where(missing, nearest, first)
+    if np.ptp(first) > FARTHEST_SPAN * leg.od:
+        raise Refused(
+            f"Part of the tube's end passes {_names(neighbours)} and meets it only "
+            f"{in_both_units(float(np.ptp(first)))} further on. Move the joint so that the whole end lands"
+        )
+    return first
+
+
+def _names(neighbours: Sequence[Neighbour]) -> str:
+    return " and ".join(f'"{neighbour.name}"' for neighbour in neighbours)
+
+
+def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float) -> str:
+    tubes = [neighbour for neighbour in neighbours if neighbour.od is not None]
+    if tubes and len(tubes) == len(neighbours) and all((tube.od or 0.0) < leg.od for tube in tubes):
+        largest = max(tube.od or 0.0 for tube in tubes)
+        return (
+            f"The tube is {in_both_units(leg.od)} OD and {_names(tubes)} is only {in_both_units(largest)}: "
+            "a saddle cannot be cut. Let this tube run through and cut the other, or use a plate between them"
+        )
+    if not math.isfinite(by):
+        return f"The tube's end does not meet {_names(neighbours)}. Check the places, or prolong it"
+    return (
+        f"One side of the tube stands {in_both_units(by)} past the side of {_names(neighbours)} and meets nothing "
+        "there. Bring the centrelines nearer together, move the joint away from the end, or use a smaller tube"
+    )
+
+
+def touching_edges(leg: Leg, neighbours: Sequence[Neighbour], rounds: FloatArray) -> FloatArray:
+    """(m,) mm by which the inside runs farther than the outside; where positive the outer edge touches first."""
+    return outline(leg, neighbours, rounds, leg.inner) - outline(leg, neighbours, rounds)
+
+
+@dataclass(frozen=True, slots=True)
+class TurningPlace:
+    """Where the outline on the outside turns: a tip (it runs farthest) or the bottom of a hollow.
+
+    Attributes:
+        round: radians in (-pi, pi].
+        at: mm from the nearest tangent.
+        tip: whether it is a tip.
+    """
+
+    round: float
+    at: float
+    tip: bool
+
+
+def turning_places(leg: Leg, neighbours: Sequence[Neighbour]) -> tuple[TurningPlace, ...]:
+    """Every tip and hollow round the outside, by 720 stations and then ever finer between the neighbours of each.
+
+    None for a square cut. Kinks, such as the tips of equal tubes, are found like smooth ones.
+    """
+    at = outline(leg, neighbours, _ALL_ROUND)
+    if np.ptp(at) < 1e-9 * leg.od:
+        return ()
+    before, after = np.roll(at, 1), np.roll(at, -1)
+    tips, hollows = (at > before) & (at >= after), (at < before) & (at <= after)
+    where = np.flatnonzero(tips | hollows)
+    sign = np.where(tips[where], 1.0, -1.0)
+    middle, half = _ALL_ROUND[where], np.full(len(where), 2 * math.pi / _EXTREME_STATIONS)
+    spread = np.linspace(-1.0, 1.0, 9)
+    rows = np.arange(len(where))
+    while half[0] > 1e-9:
+        rounds = middle[:, None] + half[:, None] * spread
+        values = sign[:, None] * outline(leg, neighbours, rounds.ravel()).reshape(rounds.shape)
+        best = values.argmax(axis=1)
+        middle, half = rounds[rows, best], half / 4
+    ends = outline(leg, neighbours, middle)
+    return tuple(
+        TurningPlace(math.remainder(float(m), 2 * math.pi), float(z), bool(s > 0))
+        for m, z, s in zip(middle, ends, sign, strict=True)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Ordinate:
+    """One line of an ordinate table.
+
+    Attributes:
+        round: radians from the plane of the nearest bend, clockwise looking toward the cut.
+        arc: the same along the outside, mm.
+        outer, inner: how far the outside and the inside run, mm from the nearest tangent.
+    """
+
+    round: float
+    arc: float
+    outer: float
+    inner: float
+
+
+def ordinates(leg: Leg, neighbours: Sequence[Neighbour], stations: int, start: float = 0.0) -> tuple[Ordinate, ...]:
+    """The outline at ``stations`` equal steps round the tube (8, 16 or 24 in the shop), from the round ``start``."""
+    rounds = start + 2 * math.pi * np.arange(stations) / stations
+    outer = outline(leg, neighbours, rounds)
+    inner = outline(leg, neighbours, rounds, leg.inner)
+    return tuple(
+        Ordinate(float(r), float(r - start) * leg.outer, float(o), float(i))
+        for r, o, i in zip(rounds, outer, inner, strict=True)
+    )

@@ -1,0 +1,210 @@
+"""The surfaces that the end of a tube is cut against, and where straight lines meet them.
+
+A tube is a row of cylinders and parts of tori, a plate or a saw cut is a plane. A line runs from a start along a unit
+direction; *at* is the distance along it in mm. Where a line passes a round surface by, the place where it comes
+nearest stands in for the crossing (the real part of the complex root), and is marked as no crossing.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from plumbend.frames import FloatArray, unit
+
+Mask = npt.NDArray[np.bool_]
+
+_SLACK = 1e-6  # mm or radians by which a crossing may lie past the end of its piece, so that no seam leaks
+_PARALLEL = 1e-12
+
+
+class Piece(Protocol):
+    """One surface of a neighbour."""
+
+    def meets(self, starts: FloatArray, along: FloatArray) -> tuple[FloatArray, Mask]:
+        """Where lines from ``starts`` (m, 3) along the unit ``along`` (3,) meet it: at (m, k) mm, in any order, and
+        whether each is a crossing rather than the nearest approach."""
+
+    def distance(self, places: FloatArray) -> FloatArray:
+        """How far ``places`` (m, 3) stand outside the surface, (m,) mm, negative inside."""
+
+    def foot(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The centreline's place nearest to ``place`` (3,), and its unit direction there; for a plane the foot on it
+        and its normal."""
+
+    def moved(self, turn: FloatArray, about: FloatArray) -> Piece:
+        """The surface turned by the rotation ``turn`` (3, 3) about the place ``about`` (3,)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cylinder:
+    """The outside of a straight.
+
+    Attributes:
+        start: (3,) mm on the axis.
+        axis: (3,) unit.
+        radius: mm.
+        length: mm from ``start`` along ``axis``; infinite in both ways where None.
+    """
+
+    start: FloatArray
+    axis: FloatArray
+    radius: float
+    length: float | None = None
+
+    def meets(self, starts: FloatArray, along: FloatArray) -> tuple[FloatArray, Mask]:
+        """Roots of a quadratic; see `Piece.meets`."""
+        away = starts - self.start
+        across = along - (along @ self.axis) * self.axis
+        square = float(across @ across)
+        if square < _PARALLEL:
+            return np.full((len(starts), 2), np.nan), np.zeros((len(starts), 2), dtype=bool)
+        away = away - (away @ self.axis)[:, None] * self.axis
+        middle = -(away @ across) / square
+        nearest = away + middle[:, None] * across
+        room = self.radius**2 - np.einsum("ij,ij->i", nearest, nearest)
+        half = np.sqrt(np.maximum(room, 0.0) / square)
+        at = middle[:, None] + half[:, None] * np.array([-1.0, 1.0])
+        crossing = np.repeat(room[:, None] >= 0, 2, axis=1)
+        if self.length is not None:
+            along_axis = (starts - self.start) @ self.axis
+            station = along_axis[:, None] + at * (along @ self.axis)
+            crossing &= (station >= -_SLACK) & (station <= self.length + _SLACK)
+        return at, crossing
+
+    def _station(self, places: FloatArray) -> FloatArray:
+        station: FloatArray = (places - self.start) @ self.axis
+        return station if self.length is None else np.clip(station, 0.0, self.length)
+
+    def distance(self, places: FloatArray) -> FloatArray:
+        """See `Piece.distance`."""
+        feet = self.start + self._station(places)[:, None] * self.axis
+        outside: FloatArray = np.linalg.norm(places - feet, axis=1) - self.radius
+        return outside
+
+    def foot(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """See `Piece.foot`."""
+        return self.start + self._station(place[None])[0] * self.axis, self.axis
+
+    def moved(self, turn: FloatArray, about: FloatArray) -> Cylinder:
+        """See `Piece.moved`."""
+        return Cylinder(about + turn @ (self.start - about), turn @ self.axis, self.radius, self.length)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Torus:
+    """The outside of a bend.
+
+    Attributes:
+        centre: (3,) mm, of the centreline's arc.
+        frame: (3, 3) columns: from the centre to the arc's start, along the tube there, and their normal.
+        bend_radius: of the centreline, mm.
+        radius: of the tube, mm.
+        angle: how far the bend turns, radians.
+    """
+
+    centre: FloatArray
+    frame: FloatArray
+    bend_radius: float
+    radius: float
+    angle: float
+
+    def meets(self, starts: FloatArray, along: FloatArray) -> tuple[FloatArray, Mask]:
+        """Roots of (p.p + R^2 - r^2)^2 = 4 R^2 (x^2 + y^2) along the line, a quartic; see `Piece.meets`.
+
+        Counted from the place nearest to the centre the cubic term vanishes; in lengths of the bend's radius all
+        coefficients are near 1. The roots are eigenvalues of the companion matrix, polished by Newton's steps.
+        """
+        u = self.frame.T @ along
+        away = (starts - self.centre) @ self.frame
+        shift = away @ u
+        q = (away - shift[:, None] * u) / self.bend_radius
+        k = np.einsum("ij,ij->i", q, q) + 1 - (self.radius / self.bend_radius) ** 2
+        square = k * 2 - 4 * float(u[:2] @ u[:2])
+        linear = -8 * (q[:, :2] @ u[:2])
+        constant = k**2 - 4 * np.einsum("ij,ij->i", q[:, :2], q[:, :2])
+        companion = np.zeros((len(starts), 4, 4))
+        companion[:, 1, 0] = companion[:, 2, 1] = companion[:, 3, 2] = 1.0
+        companion[:, 0, 3], companion[:, 1, 3], companion[:, 2, 3] = -constant, -linear, -square
+        roots = np.linalg.eigvals(companion)
+        x = np.asarray(roots.real, dtype=np.float64)
+        real = np.abs(roots.imag) < 1e-6
+        for _ in range(3):
+            value = ((x**2 + square[:, None]) * x + linear[:, None]) * x + constant[:, None]
+            slope = (4 * x**2 + 2 * square[:, None]) * x + linear[:, None]
+            steep = real & (np.abs(slope) > 1e-6)  # a double root is as good as it gets
+            x = np.where(steep, x - value / np.where(steep, slope, 1.0), x)
+        at = x * self.bend_radius - shift[:, None]
+        places = away[:, None, :] + at[..., None] * u
+        slack = _SLACK / self.bend_radius
+        round_arc = np.arctan2(places[..., 1], places[..., 0])
+        round_arc = np.where(round_arc < -slack, round_arc + 2 * math.pi, round_arc)
+        return at, real & (round_arc <= self.angle + slack)
+
+    def _feet(self, places: FloatArray) -> FloatArray:
+        """Angle (m,) along the arc of the nearest place of the centreline."""
+        away = (places - self.centre) @ self.frame
+        # the half of the far side that is nearer to the start counts as before it
+        beyond = math.pi - self.angle / 2
+        turn = np.arctan2(away[:, 1], away[:, 0]) % (2 * math.pi)
+        turn = np.where(turn > self.angle + beyond, turn - 2 * math.pi, turn)
+        return np.asarray(np.clip(turn, 0.0, self.angle), dtype=np.float64)
+
+    def _centreline(self, turn: FloatArray) -> FloatArray:
+        local = self.bend_radius * np.stack([np.cos(turn), np.sin(turn), np.zeros_like(turn)], axis=-1)
+        place: FloatArray = self.centre + local @ self.frame.T
+        return place
+
+    def distance(self, places: FloatArray) -> FloatArray:
+        """See `Piece.distance`."""
+        outside: FloatArray = np.linalg.norm(places - self._centreline(self._feet(places)), axis=1) - self.radius
+        return outside
+
+    def foot(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """See `Piece.foot`."""
+        turn = self._feet(place[None])
+        direction = self.frame @ np.array([-math.sin(turn[0]), math.cos(turn[0]), 0.0])
+        return self._centreline(turn)[0], direction
+
+    def moved(self, turn: FloatArray, about: FloatArray) -> Torus:
+        """See `Piece.moved`."""
+        centre = about + turn @ (self.centre - about)
+        return Torus(centre, turn @ self.frame, self.bend_radius, self.radius, self.angle)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plane:
+    """A plate's face, or the plane of a straight saw cut.
+
+    Attributes:
+        place: (3,) mm on it.
+        normal: (3,) unit, away from the plate, toward the tube that is cut.
+    """
+
+    place: FloatArray
+    normal: FloatArray
+
+    def meets(self, starts: FloatArray, along: FloatArray) -> tuple[FloatArray, Mask]:
+        """See `Piece.meets`."""
+        rate = float(along @ self.normal)
+        if abs(rate) < _PARALLEL:
+            return np.full((len(starts), 1), np.nan), np.zeros((len(starts), 1), dtype=bool)
+        at = ((self.place - starts) @ self.normal / rate)[:, None]
+        return at, np.ones_like(at, dtype=bool)
+
+    def distance(self, places: FloatArray) -> FloatArray:
+        """See `Piece.distance`."""
+        outside: FloatArray = (places - self.place) @ self.normal
+        return outside
+
+    def foot(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """See `Piece.foot`."""
+        return place - ((place - self.place) @ self.normal) * self.normal, self.normal
+
+    def moved(self, turn: FloatArray, about: FloatArray) -> Plane:
+        """See `Piece.moved`."""
+        return Plane(about + turn @ (self.place - about), unit(turn @ self.normal))
