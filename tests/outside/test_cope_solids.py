@@ -21,7 +21,8 @@ def test_outline_and_volume_of_the_cut(kind: str) -> None:
     fine = np.linspace(0, 2 * math.pi, 2000, endpoint=False)
     nodes, weights = np.polynomial.legendre.leggauss(12)
     rings = [outline(leg, neighbours, fine, leg.outer - leg.wall * (1 - x) / 2) for x in nodes]
-    length = max(ring.max() for ring in rings) + 5.0
+    # no longer than the cut runs: the kernel keeps the slivers past a tip, which fall off in the shop
+    length = float(max(outline(leg, neighbours, fine, radius).max() for radius in (leg.outer, leg.inner)))
     radii = leg.outer - leg.wall * (1 - nodes) / 2
     kept = sum(w * r * ring.mean() for w, r, ring in zip(weights, radii, rings, strict=True)) * math.pi * leg.wall
     whole = math.pi * (leg.outer**2 - leg.inner**2) * length

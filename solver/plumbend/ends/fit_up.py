@@ -1,0 +1,104 @@
+"""How wide the joint gapes: for the cut as drawn, one straight pass of a hole saw, a cut clocked or set one degree off.
+
+The cut end is pushed along its axis until it first touches, as it is when it is tacked. The gap is the shortest
+distance from the outer edge to what it meets.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbend.ends.joints import joint, square_to_both
+from plumbend.ends.neighbours import Leg, Neighbour
+from plumbend.ends.outline import Edges, outline
+from plumbend.ends.surfaces import Cylinder
+from plumbend.frames import FloatArray, rotation_about
+
+_ROUNDS = np.linspace(0.0, 2 * math.pi, 360, endpoint=False)
+_THROUGH_WALL = 5
+_ONE_DEGREE = math.radians(1)
+
+Cut = Callable[[FloatArray, float], FloatArray]
+"""How far a cut surface runs at rounds (m,) and a radius, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class FitUp:
+    """The largest gap along a joint, mm.
+
+    Attributes:
+        exact: the cut as drawn, with the edges asked for.
+        saw: one straight pass of a hole saw of the neighbour's OD; None where it meets a plate or several.
+        clocked_off: the exact cut turned one degree about the tube, the worse way.
+        set_off: the cut set one degree off its joint angle, the worse way and neighbour.
+    """
+
+    exact: float
+    saw: float | None
+    clocked_off: float
+    set_off: float
+
+
+def largest_gap(leg: Leg, neighbours: Sequence[Neighbour], cut: Cut) -> float:
+    """Largest gap, mm, when ``cut`` is pushed home on ``neighbours``."""
+    room = np.inf
+    for radius in np.linspace(leg.inner, leg.outer, _THROUGH_WALL):
+        met = outline(leg, neighbours, _ROUNDS, float(radius))
+        room = min(room, float((met - cut(_ROUNDS, float(radius))).min()))
+    edge = cut(_ROUNDS, leg.outer) + room
+    places = leg.start + leg.outer * leg.sides(_ROUNDS) + edge[:, None] * leg.along
+    gap = np.min([piece.distance(places) for neighbour in neighbours for piece in neighbour.pieces], axis=0)
+    return max(0.0, float(gap.max()))
+
+
+def cut_against(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges = "both") -> Cut:
+    """The cut that fits ``neighbours`` at both edges of the wall, or at one of them and square through the wall."""
+    if edges == "both":
+        return lambda rounds, radius: outline(leg, neighbours, rounds, radius)
+    fitted = leg.outer if edges == "outer" else leg.inner
+    return lambda rounds, _radius: outline(leg, neighbours, rounds, fitted)
+
+
+def _clocked(cut: Cut, turn: float) -> Cut:
+    return lambda rounds, radius: cut(rounds - turn, radius)
+
+
+def fit_up(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges = "both") -> FitUp:
+    """The gaps of a joint.
+
+    Raises:
+        Refused: the cut cannot be made.
+    """
+    exact = cut_against(leg, neighbours, edges)
+    clocked = [largest_gap(leg, neighbours, _clocked(exact, turn)) for turn in (_ONE_DEGREE, -_ONE_DEGREE)]
+    set_off = []
+    for k, neighbour in enumerate(neighbours):
+        met = joint(leg, neighbour)
+        for turn in (_ONE_DEGREE, -_ONE_DEGREE):
+            tilted = neighbour.moved(rotation_about(square_to_both(leg, met), turn), leg.start + met.node * leg.along)
+            cut = cut_against(leg, [*neighbours[:k], tilted, *neighbours[k + 1 :]], edges)
+            set_off.append(largest_gap(leg, neighbours, cut))
+    saw = None
+    if len(neighbours) == 1 and neighbours[0].od is not None:
+        saw = largest_gap(leg, neighbours, cut_against(leg, [hole_saw(leg, neighbours[0])]))
+    return FitUp(largest_gap(leg, neighbours, exact), saw, max(clocked), max(set_off))
+
+
+def hole_saw(leg: Leg, neighbour: Neighbour) -> Neighbour:
+    """One straight pass of a hole saw as large as the tube met, along its centreline at the joint."""
+    met = joint(leg, neighbour)
+    od = float(neighbour.od or 0.0)
+    return Neighbour("hole saw", (Cylinder(met.place, met.direction, od / 2),), od)
+
+
+def saw_depth(leg: Leg, neighbour: Neighbour) -> float:
+    """How deep the saw's cup must be to cut in one pass: the cut's extent along the saw's axis, mm."""
+    saw = hole_saw(leg, neighbour)
+    axis = joint(leg, neighbour).direction
+    edge = outline(leg, [saw], _ROUNDS)
+    places = leg.outer * leg.sides(_ROUNDS) + edge[:, None] * leg.along
+    return float(np.ptp(places @ axis))
