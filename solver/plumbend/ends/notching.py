@@ -1,0 +1,64 @@
+"""Whether the shop's notcher can make a cut, and whether before or after bending."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+When = Literal["either", "before", "after", "neither"]
+
+
+@dataclass(frozen=True, slots=True)
+class Notcher:
+    """A hole-saw notcher; None where the shop does not say, and nothing is assumed.
+
+    Attributes:
+        most_off_square: how far its scale goes from square on, radians.
+        clamp: straight tube that its clamp needs behind the cut, mm.
+        cup: how deep its saws cut, mm.
+    """
+
+    most_off_square: float | None = None
+    clamp: float | None = None
+    cup: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NotcherCheck:
+    """Each True where the notcher can do it, None where the shop does not say enough to check.
+
+    Attributes:
+        angle: its scale reaches the setting.
+        depth: one saw cup is deep enough; else break out the slug, or cut the slant first.
+    """
+
+    angle: bool | None
+    depth: bool | None
+
+
+def check_notcher(notcher: Notcher, off_square: float, depth: float) -> NotcherCheck:
+    """A cut set ``off_square`` radians from square on (0 is square) that is ``depth`` mm deep along the saw."""
+    return NotcherCheck(
+        None if notcher.most_off_square is None else off_square <= notcher.most_off_square,
+        None if notcher.cup is None else depth <= notcher.cup,
+    )
+
+
+def when_to_cut(short_point: float, grip: float | None, clamp: float | None) -> When | None:
+    """Whether to cut before or after bending.
+
+    Args:
+        short_point: full tube left between the nearest tangent and the cut's short point, mm.
+        grip: straight tube that the bender must hold on that side of the bend, mm.
+        clamp: straight tube that the notcher must hold, mm.
+
+    Returns:
+        "after" where too little full tube would be left to be held while it is bent, "before" where too little is left
+        to be held in the notcher once it is bent, "neither" where both, None where the shop does not say.
+    """
+    if grip is None or clamp is None:
+        return None
+    bends, notches = short_point >= grip, short_point >= clamp
+    if bends:
+        return "either" if notches else "before"
+    return "after" if notches else "neither"
