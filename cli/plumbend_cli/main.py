@@ -12,7 +12,7 @@ import typer
 
 from plumbend.errors import BadText, PlumbendError
 from plumbend.making.habit import Begins, Marks, MeasuredFrom
-from plumbend.units import Units, parse_length
+from plumbend.units import MM_PER_INCH, Units, parse_length
 
 if TYPE_CHECKING:
     from plumbend.asking import Why
@@ -153,7 +153,12 @@ def solve(
             help="Marks all from one hooked end, or each from the end of the last bend.",
         ),
     ] = "end",
-    trim: Annotated[str, typer.Option(metavar="LENGTH", help="What to leave on each end to be trimmed off.")] = "1 in",
+    trim: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LENGTH", help="What to leave on each end to be trimmed off; an inch or 25 mm if not said."
+        ),
+    ] = None,
 ) -> None:
     """Work out the bend program of every tube of a job.
 
@@ -287,7 +292,9 @@ def _why(gap: str | None, units: Units) -> Why:
     return Why(within)
 
 
-def _trim(said: str, units: Units) -> float:
+def _trim(said: str | None, units: Units) -> float:
+    if said is None:
+        return 25.0 if units == "mm" else MM_PER_INCH
     try:
         trim = parse_length(said, units)
     except BadText as mistake:
