@@ -105,7 +105,7 @@ def _print(page: list[Block], console: Console, *, plain: bool) -> None:
         if isinstance(before, Paragraph) and isinstance(block, Paragraph):
             close = bool(block.lead)  # an item of a list follows its neighbour at once
         if before is not None and not close:
-            console.print()
+            _print_lines("", "", console)
         match block:
             case Heading():
                 _print_heading(block, console, plain=plain)
@@ -116,9 +116,10 @@ def _print(page: list[Block], console: Console, *, plain: bool) -> None:
 
 
 def _print_heading(heading: Heading, console: Console, *, plain: bool) -> None:
-    console.print(Text(heading.text, style=f"bold {ACCENT}" if heading.level < 3 else "bold"))
+    for line in textwrap.wrap(heading.text, console.width) or [""]:
+        _print_lines(line, f"bold {ACCENT}" if heading.level < 3 else "bold", console)
     if plain and heading.level < 3:
-        console.print(Text(("=" if heading.level == 1 else "-") * min(len(heading.text), console.width)))
+        _print_lines(("=" if heading.level == 1 else "-") * min(len(heading.text), console.width), "", console)
 
 
 def _print_paragraph(paragraph: Paragraph, console: Console) -> None:
@@ -134,7 +135,15 @@ def _print_text(words: str, lead: str, hanging: str, style: str, console: Consol
         subsequent_indent=hanging,
         break_on_hyphens=False,  # 57-3/4 stays in one piece
     )
-    console.print(Text(text.replace("\N{NO-BREAK SPACE}", " "), style=style))
+    _print_lines(text.replace("\N{NO-BREAK SPACE}", " "), style, console)
+
+
+def _print_lines(lines: str, style: str, console: Console) -> None:
+    """Lines that fit the width already: where there is no style to show, rich has nothing to do, and takes its time."""
+    if console.is_terminal:
+        console.print(Text(lines, style=style))
+    else:
+        console.file.write(f"{lines}\n")
 
 
 def _print_table(table: Table, console: Console) -> None:

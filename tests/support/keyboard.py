@@ -7,6 +7,7 @@ import os
 import pty
 import re
 import select
+import signal
 import struct
 import subprocess
 import sys
@@ -112,5 +113,7 @@ class Keyboard:
 
 
 def _take_the_terminal() -> None:
+    # as a shell at a terminal does; tests started in the background are given a Ctrl-C that does nothing
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
     os.setsid()
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)

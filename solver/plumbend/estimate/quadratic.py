@@ -19,6 +19,9 @@ IN_VAIN = 1e-9
 NOTHING_WITHIN = 1e-12
 """The non-negative least squares leave a residual whose square is below this only where nothing is within."""
 
+_HARDLY_TOLD_APART = 1e8
+"""Condition of rows' products from which on their pushes lose half of their digits."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rows:
@@ -130,10 +133,14 @@ def nearest_within(matrix: FloatArray, floor: FloatArray) -> tuple[FloatArray, F
     most = float(floor[usable].max(initial=0.0))
     if most <= 0:
         return np.zeros(matrix.shape[1]), pushes
-    from scipy.optimize import nnls  # only where the origin itself is not within: the import is slow
-
     rows = matrix[usable] / size[usable, None]
     right = floor[usable] / size[usable]
+    plain = _held_by_what_is_passed(rows, right)
+    if plain is not None:
+        pushes[usable] = plain[1] / size[usable]
+        return plain[0], pushes
+    from scipy.optimize import nnls  # only where it is not plain what holds: the import is slow
+
     scale = float(np.abs(right).max())
     goal = np.zeros(rows.shape[1] + 1)
     goal[-1] = 1.0
@@ -150,6 +157,31 @@ def nearest_within(matrix: FloatArray, floor: FloatArray) -> tuple[FloatArray, F
     y, own = _settled(rows, right, y, own)
     pushes[usable] = own / size[usable]
     return y, pushes
+
+
+def _held_by_what_is_passed(rows: FloatArray, right: FloatArray) -> tuple[FloatArray, FloatArray] | None:
+    """The place held by just the rows that the origin passes, and those passed from there; None where one of them
+    would pull, or two are hardly told apart.
+
+    Where all push and the rest are kept to, that is the nearest place (Karush-Kuhn-Tucker; the problem is convex).
+    """
+    holding = right > 0
+    slack = 1e-12 * (1 + float(np.abs(right).max()))
+    while True:
+        held = rows[holding]
+        gram = held @ held.T
+        if len(gram) > rows.shape[1] or np.linalg.cond(gram) > _HARDLY_TOLD_APART:
+            return None
+        own = np.linalg.solve(gram, right[holding])
+        if (own < 0).any():
+            return None
+        place: FloatArray = held.T @ own
+        passed = ~holding & (rows @ place < right - slack)
+        if not passed.any():
+            pushes = np.zeros(right.size)
+            pushes[holding] = own
+            return place, pushes
+        holding |= passed
 
 
 def _settled(rows: FloatArray, right: FloatArray, y: FloatArray, own: FloatArray) -> tuple[FloatArray, FloatArray]:

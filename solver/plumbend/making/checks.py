@@ -88,12 +88,12 @@ def _longest(chain: Chain, od: float) -> float:
     along = chain.far_end - chain.origin
     longest = 0.0
     for way in (along, *np.eye(3)):
-        direction = way
+        direction, before = way, 0.0
         for _ in range(30):
-            size = np.linalg.norm(direction)
-            if size < 1e-9:
+            size = float(np.linalg.norm(direction))
+            if size < 1e-9 or size - before < 1e-9 * before:
                 break
-            direction = direction / size
+            direction, before = direction / size, size
             pair = [_farthest(places, tangents, od, s * direction) for s in (1.0, -1.0)]
             direction = pair[0] - pair[1]
             longest = max(longest, float(np.linalg.norm(direction)))
