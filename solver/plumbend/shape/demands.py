@@ -7,6 +7,7 @@ square to the other, which are sines of small angles; they do not tell a leg fro
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,17 +22,29 @@ def _leg(chain: Chain, motion: Motion, leg: int) -> tuple[FloatArray, FloatArray
     return chain.frames[element], motion.twists[3:] * motion.layout.before[element]
 
 
-@dataclass(frozen=True, slots=True)
-class LegLevel:
-    """Leg ``leg`` level."""
+class _OfAngles(ABC):
+    """A demand each of whose numbers is an angle, all as good as each other."""
 
-    leg: int
-    sd: float | None = None
+    __slots__ = ()
+    sd: float | None
+
+    @property
+    @abstractmethod
+    def count(self) -> int:
+        """How many numbers are to be 0."""
 
     @property
     def sds(self) -> FloatArray | None:
         """Radians."""
         return None if self.sd is None else np.full(self.count, self.sd)
+
+
+@dataclass(frozen=True, slots=True)
+class LegLevel(_OfAngles):
+    """Leg ``leg`` level."""
+
+    leg: int
+    sd: float | None = None
 
     @property
     def count(self) -> int:
@@ -56,18 +69,13 @@ class LegLevel:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class LegAlong:
+class LegAlong(_OfAngles):
     """Leg ``leg`` parallel to a fixed ``direction`` (3,), a unit vector called ``called``."""
 
     leg: int
     direction: FloatArray
     called: str
     sd: float | None = None
-
-    @property
-    def sds(self) -> FloatArray | None:
-        """Radians."""
-        return None if self.sd is None else np.full(self.count, self.sd)
 
     @property
     def count(self) -> int:
@@ -93,17 +101,12 @@ class LegAlong:
 
 
 @dataclass(frozen=True, slots=True)
-class LegsParallel:
+class LegsParallel(_OfAngles):
     """Legs ``leg`` and ``other`` parallel, the same way or opposite."""
 
     leg: int
     other: int
     sd: float | None = None
-
-    @property
-    def sds(self) -> FloatArray | None:
-        """Radians."""
-        return None if self.sd is None else np.full(self.count, self.sd)
 
     @property
     def count(self) -> int:
@@ -130,17 +133,12 @@ class LegsParallel:
 
 
 @dataclass(frozen=True, slots=True)
-class BendExactly:
+class BendExactly(_OfAngles):
     """Bend ``bend`` turns by ``angle`` radians."""
 
     bend: int
     angle: float
     sd: float | None = None
-
-    @property
-    def sds(self) -> FloatArray | None:
-        """Radians."""
-        return None if self.sd is None else np.full(self.count, self.sd)
 
     @property
     def count(self) -> int:
@@ -165,16 +163,11 @@ class BendExactly:
 
 
 @dataclass(frozen=True, slots=True)
-class EqualAngles:
+class EqualAngles(_OfAngles):
     """All of ``which`` bends turn by the same angle."""
 
     which: tuple[int, ...]
     sd: float | None = None
-
-    @property
-    def sds(self) -> FloatArray | None:
-        """Radians."""
-        return None if self.sd is None else np.full(self.count, self.sd)
 
     @property
     def count(self) -> int:
