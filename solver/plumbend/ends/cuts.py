@@ -1,0 +1,31 @@
+"""One end of one tube as it is to be cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from plumbend.ends.neighbours import Leg, Neighbour
+from plumbend.ends.outline import Edges
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EndCut:
+    """What is to be cut at one end.
+
+    Attributes:
+        tube: name of the tube whose end it is.
+        end: name of the end, as its point is called.
+        leg: the straight whose end is cut, as it is in the finished tube.
+        neighbours: what it meets, or the plane of a square cut or mitre.
+        edges: which edge of the wall the cut fits.
+        allowance: mm left on at the end, to be worked down to the joint.
+        far: at the tube's far end; else at its start end.
+    """
+
+    tube: str
+    end: str
+    leg: Leg
+    neighbours: tuple[Neighbour, ...]
+    edges: Edges = "both"
+    allowance: float = 0.0
+    far: bool = True
