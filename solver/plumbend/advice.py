@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from plumbend.fitting import PROGRAM_ENDS
 from plumbend.job.model import Job
 from plumbend.making.buildable import Bench
 from plumbend.notices import Notice
@@ -45,7 +46,7 @@ def measure_next(job: Job, found: Survey, units: Units, asked: str = FAR_END) ->
         else:
             fit = fit_measured(measured, tube.bends, limits)
         if fit is not None:
-            ends = (tube.points[0].name, tube.points[-1].name)
+            ends = tube.ends or PROGRAM_ENDS
             best = next_readings(fit, PlacedBy(adjusted, names, found.screened.scale), asked, ends=ends)
             notices += next_notices(best, units, asked, ends)
     return (*notices, *check_notices(checks_of_readings(adjusted)))

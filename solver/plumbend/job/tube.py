@@ -32,7 +32,8 @@ from plumbend.shape.tube_readings import TubeReading
 from plumbend.shop import Die
 from plumbend.units import length_with_unit
 
-if TYPE_CHECKING:  # a tube without demands does not pay for them
+if TYPE_CHECKING:  # a tube without demands, or whose ends meet nothing, does not pay for them
+    from plumbend.job.end_cuts import MeetingAt
     from plumbend.shape.demands import Demand
 
 FARTHEST = 15_000.0
@@ -53,6 +54,7 @@ class Common:
     mistakes: Mistakes
     placing: Placing
     tube_names: set[str] = field(default_factory=set)
+    meetings: list[tuple[str, MeetingAt]] = field(default_factory=list)
 
 
 def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> WantedTube | None:
@@ -78,6 +80,7 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
     readings, bends = _read_readings(table, row, spot, bends, named, common)
     scan = _read_scan(table, spot, common)
     demands, beside = _read_demands(table, spot, bends, common)
+    common.meetings += [(table.name or "", meeting) for meeting in points.meetings]
     if die is None or table.name is None:
         return None
     return WantedTube(
@@ -95,6 +98,7 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
         beside=tuple(beside),
         ordered=table.ordered is not False,
         dies=open_dies(table.die, common.dies or [], common.od),
+        meetings=tuple(sorted((at.meeting for at in points.meetings), key=lambda meeting: meeting.far)),
     )
 
 

@@ -1,0 +1,173 @@
+"""Tubes whose ends are on other tubes, neighbours and plates, carried on to what they meet.
+
+An end that is on something stops where its centreline comes nearest to that of what it meets, or at the plate. The end
+straight is carried on or cut back to there, and the leg lies where it lay: nothing else of the tube changes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from plumbend.ends.joints import Joint, joint
+from plumbend.ends.neighbours import Leg, end_leg
+from plumbend.errors import Refused
+from plumbend.estimate.doubt import IN_PART, Doubt
+from plumbend.frames import FloatArray
+from plumbend.job.meetings import Meeting
+from plumbend.job.model import WantedTube
+from plumbend.making.buildable import Bench
+from plumbend.notices import Notice, listed
+from plumbend.shape.chain import Chain, layout
+from plumbend.shape.fit import Fit
+
+_PLENTY = 0.1  # mm; a difference that no tape shows is not told
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Joined:
+    """A fitted tube whose ends run to what they meet.
+
+    Attributes:
+        fit: the tube, its certainty that of the carried ends.
+        off: by the name of an end that was measured as well: mm by which the tube runs on beyond there.
+        notices: what is to be said of it, refusals among them; the ends that these speak of are not carried.
+    """
+
+    fit: Fit
+    off: dict[str, float]
+    notices: list[Notice]
+
+    def among(self, remarks: Sequence[Notice]) -> list[Notice]:
+        """These notices among the remarks on the fit before, without those that the carried ends have settled."""
+        fit = self.fit
+        loose = fit.doubt.loose[layout(fit.chain.bends).straights]
+        settled = {f"not-fixed-straight-{k + 1}" for k in (0, fit.chain.bends) if not loose[k]}
+        points = fit.evidence.points
+        beyond = {points[index].name for index, _, _ in fit.evidence.beyond_ends(fit.chain)}
+        settled |= {f"beyond-end-{point.name}" for point in points if point.name not in beyond}
+        return [*self.notices, *(notice for notice in remarks if notice.code not in settled)]
+
+
+def joined_ends(fit: Fit, tube: WantedTube, bench: Bench) -> Joined:
+    """Carry the ends of a fitted tube on, or cut them back, to what they meet."""
+    off: dict[str, float] = {}
+    notices: list[Notice] = []
+    for meeting in tube.meetings:
+        if not meeting.on:
+            continue
+        try:
+            node = node_of(fit.chain, meeting, bench)
+        except Refused as fault:
+            notices.append(never_cut(meeting, fault))
+            continue
+        by = node.node - float(fit.chain.straights[-1 if meeting.far else 0])
+        carried, doubt = _carried_fit(fit, meeting, node)
+        measured = not fit.doubt.loose[_own(fit, meeting)]
+        if measured:
+            off[meeting.end] = by
+            if abs(by) > max(2 * doubt, _PLENTY):
+                notices.append(_measured_elsewhere(meeting, by, 2 * doubt, bench))
+        fit = carried
+    return Joined(fit, off, notices)
+
+
+def leg_of(chain: Chain, meeting: Meeting, bench: Bench) -> Leg:
+    """The leg at the end that ``meeting`` speaks of."""
+    assert bench.tubing.wall is not None  # a job with such ends is not read without
+    return end_leg(chain, bench.tubing.od, bench.tubing.wall, far=meeting.far)
+
+
+def node_of(chain: Chain, meeting: Meeting, bench: Bench) -> Joint:
+    """How an end stands to the first of what it is on.
+
+    Raises:
+        Refused: it never meets it, or at too small an angle.
+    """
+    leg = leg_of(chain, meeting, bench)
+    return joint(leg, meeting.against[0].to(leg))
+
+
+def with_end_straight(chain: Chain, length: float, *, far: bool) -> Chain:
+    """The chain with the straight at one end of another length (mm), the rest where it lies."""
+    straights = chain.straights.copy()
+    if far:
+        straights[-1] = length
+        return replace(chain, straights=straights)
+    origin = chain.origin + (float(straights[0]) - length) * chain.frame[:, 0]
+    straights[0] = length
+    return replace(chain, origin=origin, straights=straights)
+
+
+def _own(fit: Fit, meeting: Meeting) -> int:
+    """Where the number of the end straight stands among the parameters."""
+    first: int = layout(fit.chain.bends).straights.start
+    return first + fit.chain.bends if meeting.far else first
+
+
+def _carried_fit(fit: Fit, meeting: Meeting, node: Joint) -> tuple[Fit, float]:
+    """The fit with the end carried, and one standard deviation (mm) of how much; infinite where that is not known."""
+    chain, own = with_end_straight(fit.chain, node.node, far=meeting.far), _own(fit, meeting)
+    place = chain.far_end if meeting.far else chain.origin
+    along = chain.frames[-1 if meeting.far else 0, :, 0]
+    # moved across by a hair, the two axes cross so much further along; the place's own slide along them changes nothing
+    if node.on_tube:
+        across = along - (along @ node.direction) * node.direction
+        across = across / float(across @ across)
+    else:
+        across = node.direction / float(node.direction @ along)
+    motion = chain.motion(fit.evidence.reference)
+    moved = -motion.rows(np.eye(3)[None], place[None])[0] * motion.layout.before[-1 if meeting.far else 0]
+    row = -across @ moved
+    size = row.size
+    change = np.eye(size)
+    further = np.zeros(size)
+    if meeting.far:
+        change[own] = row
+        further[own] = 1.0
+    else:
+        # the start end goes along its leg, which the pose says, and the straight grows or shrinks with it
+        change[:3] += np.outer(along, row)
+        change[own] -= row
+        further[:3], further[own] = along, -1.0
+    stands = float(np.sum((across * meeting.against[0].sd_near(node.place)) ** 2)) / fit.widening**2
+    covariance = change @ fit.doubt.covariance @ change.T + stands * np.outer(further, further)
+    difference = change[own] - np.eye(size)[own]
+    variance = float(difference @ fit.doubt.covariance @ difference) + stands
+    held = fit.minimum.held.copy()
+    held[own] = False
+    minimum = replace(fit.minimum, at_lower=fit.minimum.at_lower & held, at_upper=fit.minimum.at_upper & held)
+    doubt = _carried_doubt(fit.doubt, change, covariance, own)
+    return replace(fit, chain=chain, doubt=doubt, minimum=minimum), fit.widening * math.sqrt(max(variance, 0.0))
+
+
+def _carried_doubt(doubt: Doubt, change: FloatArray, covariance: FloatArray, own: int) -> Doubt:
+    """What nothing fixes goes along with the change of parameters; the end straight is fixed by what it meets."""
+    flat = (doubt.flat * doubt.scale) @ change.T / doubt.scale
+    if len(flat):
+        _, sizes, ways = np.linalg.svd(flat, full_matrices=False)
+        flat = ways[sizes > IN_PART]
+    loose = np.linalg.norm(flat, axis=0) > IN_PART
+    told = doubt.told.copy()
+    told[own] = False
+    return Doubt(covariance, loose, flat, doubt.scale, told, doubt.rank)
+
+
+def never_cut(meeting: Meeting, fault: Refused) -> Notice:
+    """The refusal of an end that cannot be cut to what it meets."""
+    to = f" to meet {listed(list(meeting.on))}" if meeting.on else ""
+    return Notice(f"end-not-cut-{meeting.end}", "refusal", f"The {meeting.end} end cannot be cut{to}. {fault}.")
+
+
+def _measured_elsewhere(meeting: Meeting, by: float, within: float, bench: Bench) -> Notice:
+    what = meeting.on[0]
+    short = f"{bench.whole(abs(by))} {'short of' if by > 0 else 'beyond'} where it meets {what}"
+    return Notice(
+        f"end-off-{meeting.end}",
+        "caution",
+        f"The {meeting.end} end was measured {short}, and the two are good to {bench.whole(within)}. The tube runs to "
+        f"{what}. Check {meeting.end}, and where {what} lies.",
+    )
