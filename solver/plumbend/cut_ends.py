@@ -1,7 +1,9 @@
 """The ends of a tube as they are to be cut, for the tube as it will be made.
 
 What he sets comes in steps of tape and dial, so the tube that is made lies a little off the one fitted; the cut is that
-of the tube in his hands, laid where it lies best, or it would gape by as much as the numbers were rounded.
+of the tube in his hands, laid where it lies best, or it would gape by as much as the numbers were rounded. Where the
+centrelines pass each other by less than what was measured can tell from none, they are taken to cross: the cope centres
+itself, and the tube is pulled over by that little as it is tacked.
 """
 
 from __future__ import annotations
@@ -41,7 +43,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
     """
     made = result.made
     assert made is not None
-    cuts, met, notices = list[EndCut](), list[EndMet](), list[Notice]()
+    cuts, met, notices, notices_after = list[EndCut](), list[EndMet](), list[Notice](), list[Notice]()
     for meeting in tube.meetings:
         try:
             if meeting.on:
@@ -52,7 +54,8 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         if notices:
             break
         try:
-            cut = _cut(made, tube, meeting, bench)
+            passes, within = joined.aside.get(meeting.end, (0.0, 0.0))
+            cut = _cut(made, tube, meeting, bench, centred=passes <= within)
             longest = longest_point(cut)
         except Refused as fault:
             notices.append(never_cut(meeting, fault))
@@ -61,9 +64,24 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         place = joined.fit.chain.far_end if meeting.far else joined.fit.chain.origin
         off_square = None if meeting.on else meeting.off_square
         off = joined.off.get(meeting.end)
+        aside = joined.aside.get(meeting.end, (None,))[0]
         met.append(
-            EndMet(meeting.end, meeting.far, meeting.on, off_square, meeting.allowance, place, off, longest - at, at)
+            EndMet(
+                meeting.end,
+                meeting.far,
+                meeting.on,
+                off_square,
+                meeting.allowance,
+                place,
+                off,
+                longest - at,
+                at,
+                aside,
+                passes <= within,
+            )
         )
+        if passes > within:
+            notices_after.append(_passing(meeting, passes, within, bench))
         cuts.append(cut)
     if notices:
         return replace(result, solved=False, notices=(*notices, *result.notices), legible=None, made=None)
@@ -76,7 +94,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         made=made,
         met=tuple(met),
         cuts=tuple(cuts),
-        notices=(*result.notices, *untouched),
+        notices=(*result.notices, *notices_after, *untouched),
     )
 
 
@@ -85,7 +103,8 @@ def beyond_ends(result: TubeResult, chain: Chain) -> tuple[tuple[float, float], 
     and how far the longest points of its cuts, with what is left on to be worked down, lie beyond that chain."""
     made, longest = [0.0, 0.0], [0.0, 0.0]
     for met in result.met:
-        made[met.far] = met.at - float(chain.straights[-1 if met.far else 0])
+        if chain.bends or not made[0]:  # both ends of a straight tube have its one straight
+            made[met.far] = met.at - float(chain.straights[-1 if met.far else 0])
         longest[met.far] = made[met.far] + met.longest + met.allowance
     return (made[0], made[1]), (longest[0], longest[1])
 
@@ -116,8 +135,11 @@ def not_touched(cut: EndCut) -> list[str]:
     return [one.name for one in cut.neighbours if np.abs(without(one) - whole).max() < _UNTOUCHED]
 
 
-def _cut(made: Chain, tube: WantedTube, meeting: Meeting, bench: Bench) -> EndCut:
+def _cut(made: Chain, tube: WantedTube, meeting: Meeting, bench: Bench, *, centred: bool) -> EndCut:
     leg = leg_of(made, meeting, bench)
+    if meeting.on and centred:
+        node = node_of(made, meeting, bench)
+        leg = replace(leg, start=node.place - node.node * leg.along)
     if meeting.on:
         neighbours = tuple(against.to(leg) for against in meeting.against)
     else:
@@ -155,6 +177,15 @@ def _set_to(legible: Legible, made: Chain, tube: WantedTube) -> Legible:
         marks=None if legible.marks is None else legible.marks + moved[0],
         far_end=None if legible.far_end is None else legible.far_end + sum(moved),
         chain=made,
+    )
+
+
+def _passing(meeting: Meeting, by: float, within: float, bench: Bench) -> Notice:
+    return Notice(
+        f"end-aside-{meeting.end}",
+        "caution",
+        f"At the {meeting.end} end the centreline passes that of {meeting.on[0]} by {bench.whole(by)}, known within "
+        f"{bench.whole(within)}: the cut is made for that. If it is not meant, check the places beside it.",
     )
 
 

@@ -91,7 +91,8 @@ def finished(
         return result
     from plumbend.why import why_of  # only who asks why pays for it
 
-    return replace(result, why=why_of(fitted, asked.why, copied=part is not None))
+    why = why_of(fitted, asked.why, copied=part is not None)
+    return replace(result, why=why if joined is None else joined.told_in(why))
 
 
 def _at_the_bender(program: Program, bench: Bench) -> list[Notice]:

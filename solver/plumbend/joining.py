@@ -16,13 +16,15 @@ from plumbend.ends.joints import Joint, joint
 from plumbend.ends.neighbours import Leg, end_leg
 from plumbend.errors import Refused
 from plumbend.estimate.doubt import IN_PART, Doubt
-from plumbend.frames import FloatArray
+from plumbend.frames import FloatArray, cross, unit
 from plumbend.job.meetings import Meeting
 from plumbend.job.model import WantedTube
+from plumbend.job.why_report import WhyReport
 from plumbend.making.buildable import Bench
 from plumbend.notices import Notice, listed
 from plumbend.shape.chain import Chain, layout
 from plumbend.shape.fit import Fit
+from plumbend.shape.landing import reach_of
 
 _PLENTY = 0.1  # mm; a difference that no tape shows is not told
 
@@ -34,12 +36,17 @@ class Joined:
     Attributes:
         fit: the tube, its certainty that of the carried ends.
         off: by the name of an end that was measured as well: mm by which the tube runs on beyond there.
+        aside: by the name of an end on a tube: mm by which the two centrelines pass each other, and within how much
+            that is known 19 times of 20. Less than that cannot be told from none.
         notices: what is to be said of it, refusals among them; the ends that these speak of are not carried.
+        carried: the straights at ends that were, from 0.
     """
 
     fit: Fit
     off: dict[str, float]
+    aside: dict[str, tuple[float, float]]
     notices: list[Notice]
+    carried: list[int]
 
     def among(self, remarks: Sequence[Notice]) -> list[Notice]:
         """These notices among the remarks on the fit before, without those that the carried ends have settled."""
@@ -51,11 +58,25 @@ class Joined:
         settled |= {f"beyond-end-{point.name}" for point in points if point.name not in beyond}
         return [*self.notices, *(notice for notice in remarks if notice.code not in settled)]
 
+    def told_in(self, why: WhyReport) -> WhyReport:
+        """What drives the numbers, for the carried tube: how long an end straight is drawn from what it meets as well,
+        which is none of the tube's own measurements, so no shares of it are told."""
+        drivers = why.drivers
+        if drivers is not None:
+            straights = drivers.straights.copy()
+            straights[list(self.carried)] = np.nan
+            drivers = replace(
+                drivers, straights=straights, developed_length=np.full_like(drivers.developed_length, np.nan)
+            )
+        return replace(why, reach=reach_of(self.fit.chain), drivers=drivers)
+
 
 def joined_ends(fit: Fit, tube: WantedTube, bench: Bench) -> Joined:
     """Carry the ends of a fitted tube on, or cut them back, to what they meet."""
     off: dict[str, float] = {}
+    aside: dict[str, tuple[float, float]] = {}
     notices: list[Notice] = []
+    straights: list[int] = []
     for meeting in tube.meetings:
         if not meeting.on:
             continue
@@ -65,14 +86,17 @@ def joined_ends(fit: Fit, tube: WantedTube, bench: Bench) -> Joined:
             notices.append(never_cut(meeting, fault))
             continue
         by = node.node - float(fit.chain.straights[-1 if meeting.far else 0])
-        carried, doubt = _carried_fit(fit, meeting, node)
+        carried, doubt, passing = _carried_fit(fit, meeting, node)
+        if node.on_tube:
+            aside[meeting.end] = node.offset, 2 * passing
         measured = not fit.doubt.loose[_own(fit, meeting)]
         if measured:
             off[meeting.end] = by
             if abs(by) > max(2 * doubt, _PLENTY):
                 notices.append(_measured_elsewhere(meeting, by, 2 * doubt, bench))
         fit = carried
-    return Joined(fit, off, notices)
+        straights.append(fit.chain.bends if meeting.far else 0)
+    return Joined(fit, off, aside, notices, straights)
 
 
 def leg_of(chain: Chain, meeting: Meeting, bench: Bench) -> Leg:
@@ -108,8 +132,9 @@ def _own(fit: Fit, meeting: Meeting) -> int:
     return first + fit.chain.bends if meeting.far else first
 
 
-def _carried_fit(fit: Fit, meeting: Meeting, node: Joint) -> tuple[Fit, float]:
-    """The fit with the end carried, and one standard deviation (mm) of how much; infinite where that is not known."""
+def _carried_fit(fit: Fit, meeting: Meeting, node: Joint) -> tuple[Fit, float, float]:
+    """The fit with the end carried, and standard deviations (mm) of by how much it was carried, and of how far the two
+    centrelines pass each other."""
     chain, own = with_end_straight(fit.chain, node.node, far=meeting.far), _own(fit, meeting)
     place = chain.far_end if meeting.far else chain.origin
     along = chain.frames[-1 if meeting.far else 0, :, 0]
@@ -133,15 +158,19 @@ def _carried_fit(fit: Fit, meeting: Meeting, node: Joint) -> tuple[Fit, float]:
         change[:3] += np.outer(along, row)
         change[own] -= row
         further[:3], further[own] = along, -1.0
-    stands = float(np.sum((across * meeting.against[0].sd_near(node.place)) ** 2)) / fit.widening**2
+    sd = meeting.against[0].sd_near(node.place) / fit.widening
+    stands = float(np.sum((across * sd) ** 2))
     covariance = change @ fit.doubt.covariance @ change.T + stands * np.outer(further, further)
     difference = change[own] - np.eye(size)[own]
     variance = float(difference @ fit.doubt.covariance @ difference) + stands
+    normal = unit(cross(along, node.direction)) if node.on_tube else np.zeros(3)
+    passing = float(normal @ moved @ fit.doubt.covariance @ moved.T @ normal) + float(np.sum((normal * sd) ** 2))
     held = fit.minimum.held.copy()
     held[own] = False
     minimum = replace(fit.minimum, at_lower=fit.minimum.at_lower & held, at_upper=fit.minimum.at_upper & held)
     doubt = _carried_doubt(fit.doubt, change, covariance, own)
-    return replace(fit, chain=chain, doubt=doubt, minimum=minimum), fit.widening * math.sqrt(max(variance, 0.0))
+    known = (fit.widening * math.sqrt(max(square, 0.0)) for square in (variance, passing))
+    return replace(fit, chain=chain, doubt=doubt, minimum=minimum), *known
 
 
 def _carried_doubt(doubt: Doubt, change: FloatArray, covariance: FloatArray, own: int) -> Doubt:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
@@ -26,10 +26,19 @@ class MeetingAt:
     spot: Spot
 
 
-def read_meeting(row: PointRow, far: bool, spot: Spot, mistakes: Mistakes) -> MeetingAt | None:
-    """What the tube is cut to at a point; None where nothing is said, or mistakes, which are noted, hide it."""
+def read_meeting(row: PointRow, typed: Collection[str], far: bool, spot: Spot, mistakes: Mistakes) -> MeetingAt | None:
+    """What the tube is cut to at a point; None where nothing is said, or mistakes, which are noted, hide it.
+
+    Args:
+        row: the point as checked.
+        typed: its keys as typed.
+        far: whether it is the far end.
+        spot: where it stands.
+        mistakes: what is wrong is noted here.
+    """
     said = [key for key in CUT_KEYS if getattr(row, key)]
-    if not said or row.name is None or row.what is None:
+    misread = any(key in typed and getattr(row, key) is None for key in CUT_KEYS)
+    if not said or misread or row.name is None or row.what is None:
         return None
     if row.what != "end":
         mend = 'Only an end is cut to something: take it out, or make the point one, what = "end".'

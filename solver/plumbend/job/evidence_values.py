@@ -97,6 +97,13 @@ def _side(value: Any, reading: Reading) -> tuple[float, ...]:
     return direction(value, reading, "is no side of a tube", _SIDES_TO_USE)
 
 
+def _short_side(value: Any, reading: Reading) -> tuple[float, ...]:
+    """The same for the side on which a mitre leaves the tube short."""
+    if isinstance(value, str) and value.strip().lower() in _SIDES:
+        return _SIDES[value.strip().lower()]
+    return direction(value, reading, "is no side of a tube", _SIDES_TO_USE.replace("side =", "short_side ="))
+
+
 def _tube_is(value: Any, reading: Reading) -> tuple[float, ...]:
     """A unit vector from the place to the tube."""
     if isinstance(value, str) and value.strip().lower() in _TUBE_IS:
@@ -258,6 +265,7 @@ TUBE_IS = validator(_tube_is)
 EXACT = validator(_exact)
 ON = validator(_on)
 MITRE = validator(_mitre)
+SHORT_SIDE = validator(_short_side)
 POINTS = validator(_points)
 READINGS = validator(_readings)
 CORNERS = validator(_corners)

@@ -116,6 +116,8 @@ class EndMet:
         longest: mm by which the longest point of the cut lies beyond where the centreline stops, less than 0 where it
             stops short of there.
         at: mm from the nearest tangent to where the centreline stops, in the tube as it will be made.
+        aside: mm by which the centreline passes that of a tube that it is on; None for a plate or a saw cut.
+        centred: whether that cannot be told from none, so that the cut is made as if they crossed.
     """
 
     end: str
@@ -127,6 +129,8 @@ class EndMet:
     off: float | None
     longest: float
     at: float
+    aside: float | None
+    centred: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -324,6 +328,8 @@ def _met_to_json(met: EndMet) -> dict[str, Any]:
         "off": met.off,
         "longest": met.longest,
         "from_tangent": met.at,
+        "aside": met.aside,
+        "centred": met.centred,
     }
 
 

@@ -196,7 +196,7 @@ class PointRow(Table):
     on: Annotated[tuple[str, ...] | None, e.ON] = None
     square: Annotated[bool | None, e.EXACT] = None
     mitre: Annotated[float | None, e.MITRE] = None
-    short_side: Annotated[tuple[float, float, float] | None, e.SIDE] = None
+    short_side: Annotated[tuple[float, float, float] | None, e.SHORT_SIDE] = None
     allowance: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
     hint: Annotated[tuple[Hint, ...] | None, f.HINT] = None
     good_to: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None

@@ -119,7 +119,7 @@ def read_points(
         if not typed.keys().isdisjoint(CUT_KEYS):
             from plumbend.job.end_cuts import read_meeting  # only an end that meets something pays for it
 
-            meeting = read_meeting(row, points.ends.get(row.name, False), spot, mistakes)
+            meeting = read_meeting(row, typed, points.ends.get(row.name, False), spot, mistakes)
             points.meetings += [] if meeting is None else [meeting]
         what = cast(PointKind, row.what)
         leg = row.leg if what in ON_A_LEG else None
