@@ -115,7 +115,7 @@ def longest_point(cut: EndCut) -> float:
     Raises:
         Refused: the cut cannot be made.
     """
-    inside, outside = (outline(cut.leg, cut.neighbours, _ROUNDS, radius) for radius in (cut.leg.inner, cut.leg.outer))
+    outside, inside = (outline(cut.leg, cut.neighbours, _ROUNDS, radius) for radius in (cut.leg.outer, cut.leg.inner))
     tips = [place.at for place in turning_places(cut.leg, cut.neighbours)]
     return max(float(inside.max()), float(outside.max()), *tips)
 

@@ -25,6 +25,7 @@ from plumbend.notices import Notice, listed
 from plumbend.shape.chain import Chain, layout
 from plumbend.shape.fit import Fit
 from plumbend.shape.landing import reach_of
+from plumbend.units import in_both_units
 
 _PLENTY = 0.1  # mm; a difference that no tape shows is not told
 
@@ -112,7 +113,12 @@ def node_of(chain: Chain, meeting: Meeting, bench: Bench) -> Joint:
         Refused: it never meets it, or at too small an angle.
     """
     leg = leg_of(chain, meeting, bench)
-    return joint(leg, meeting.against[0].to(leg))
+    neighbour = meeting.against[0].to(leg)
+    met = joint(leg, neighbour)
+    clear = met.offset - (leg.od + (neighbour.od or 0.0)) / 2
+    if clear > 0:
+        raise Refused(f'The tube runs past "{neighbour.name}", {in_both_units(clear)} clear of it. Check the places')
+    return met
 
 
 def with_end_straight(chain: Chain, length: float, *, far: bool) -> Chain:
@@ -138,15 +144,19 @@ def _carried_fit(fit: Fit, meeting: Meeting, node: Joint) -> tuple[Fit, float, f
     chain, own = with_end_straight(fit.chain, node.node, far=meeting.far), _own(fit, meeting)
     place = chain.far_end if meeting.far else chain.origin
     along = chain.frames[-1 if meeting.far else 0, :, 0]
-    # moved across by a hair, the two axes cross so much further along; the place's own slide along them changes nothing
+    motion = chain.motion(fit.evidence.reference)
+    before = motion.layout.before[-1 if meeting.far else 0]
+    moved = -motion.rows(np.eye(3)[None], place[None])[0] * before
+    # moved across by a hair, the two axes come nearest so much further along; so they do when turned, if they pass
     if node.on_tube:
         across = along - (along @ node.direction) * node.direction
-        across = across / float(across @ across)
+        square = float(across @ across)
+        across = across / square
+        turned = cross(along, node.place - place) @ (motion.twists[3:] * before) / square
     else:
         across = node.direction / float(node.direction @ along)
-    motion = chain.motion(fit.evidence.reference)
-    moved = -motion.rows(np.eye(3)[None], place[None])[0] * motion.layout.before[-1 if meeting.far else 0]
-    row = -across @ moved
+        turned = np.zeros(before.size)
+    row = turned - across @ moved
     size = row.size
     change = np.eye(size)
     further = np.zeros(size)
@@ -169,8 +179,8 @@ def _carried_fit(fit: Fit, meeting: Meeting, node: Joint) -> tuple[Fit, float, f
     held[own] = False
     minimum = replace(fit.minimum, at_lower=fit.minimum.at_lower & held, at_upper=fit.minimum.at_upper & held)
     doubt = _carried_doubt(fit.doubt, change, covariance, own)
-    known = (fit.widening * math.sqrt(max(square, 0.0)) for square in (variance, passing))
-    return replace(fit, chain=chain, doubt=doubt, minimum=minimum), *known
+    carried = replace(fit, chain=chain, doubt=doubt, minimum=minimum)
+    return carried, *(fit.widening * math.sqrt(max(square, 0.0)) for square in (variance, passing))
 
 
 def _carried_doubt(doubt: Doubt, change: FloatArray, covariance: FloatArray, own: int) -> Doubt:

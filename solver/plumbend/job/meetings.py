@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbend.ends.neighbours import Leg, Neighbour, plate_neighbour, straight_neighbour, tube_neighbour
+from plumbend.ends.neighbours import Leg, Neighbour, straight_neighbour, tube_neighbour
 from plumbend.ends.surfaces import Plane
 from plumbend.errors import BadValue
 from plumbend.frames import FloatArray, cross, unit
@@ -78,11 +78,13 @@ class Against:
         return nearest
 
     def to(self, leg: Leg) -> Neighbour:
-        """The neighbour as ``leg`` meets it: a plate turns the face to it that it comes from."""
+        """The neighbour as ``leg`` meets it: a plate faces the side from which it comes."""
         plane = self.neighbour.pieces[0]
         if not isinstance(plane, Plane):
             return self.neighbour
-        return plate_neighbour(self.neighbour.name, plane.place, plane.normal, leg)
+        faces_it = float((leg.start - plane.place) @ plane.normal) >= 0
+        facing = plane if faces_it else replace(plane, normal=-plane.normal)
+        return replace(self.neighbour, pieces=(facing,))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
