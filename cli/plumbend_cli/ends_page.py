@@ -42,8 +42,8 @@ def _sentences(met: EndMet, making: Making | None, units: Units) -> Iterator[str
     yield f"{longest}{sawn}{left}."
     if met.aside is not None and met.centred and met.aside >= _SEEN:
         yield (
-            f"The two centrelines pass each other by {_length(met.aside, units)}, which cannot be told from nothing: "
-            "the cut is made as if they crossed, and the tube is pulled over."
+            f"The two centrelines pass each other by {_length(met.aside, units)}, no more than is pulled over as it is "
+            "tacked: the cut is made as if they crossed."
         )
 
 

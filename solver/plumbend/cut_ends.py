@@ -2,8 +2,8 @@
 
 What he sets comes in steps of tape and dial, so the tube that is made lies a little off the one fitted; the cut is that
 of the tube in his hands, laid where it lies best, or it would gape by as much as the numbers were rounded. Where the
-centrelines pass each other by less than what was measured can tell from none, they are taken to cross: the cope centres
-itself, and the tube is pulled over by that little as it is tacked.
+centrelines pass each other by no more than what was measured can tell from none, or by next to nothing, they are taken
+to cross: the cope centres itself, and the tube is pulled over by that little as it is tacked.
 """
 
 from __future__ import annotations
@@ -27,6 +27,10 @@ from plumbend.making.legible import Legible
 from plumbend.notices import Notice
 from plumbend.shape.chain import Chain
 from plumbend.shape.remarks import LEAST_TO_SIDE
+
+PULLED_OVER = 3.0
+"""mm by which centrelines may pass each other, however well that is known, without its being meant (common practice, no
+source): an eighth of an inch is pulled over, and offsets that give room to weld are several times as much."""
 
 _ROUNDS = np.linspace(0.0, 2 * math.pi, 24, endpoint=False)
 _UNTOUCHED = 1e-9  # mm; a cut that is the same without a neighbour does not touch it
@@ -55,7 +59,8 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
             break
         try:
             passes, within = joined.aside.get(meeting.end, (0.0, 0.0))
-            cut = _cut(made, tube, meeting, bench, centred=passes <= within)
+            centred = passes <= max(within, PULLED_OVER)
+            cut = _cut(made, tube, meeting, bench, centred=centred)
             longest = longest_point(cut)
         except Refused as fault:
             notices.append(never_cut(meeting, fault))
@@ -77,10 +82,10 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
                 longest - at,
                 at,
                 aside,
-                passes <= within,
+                centred,
             )
         )
-        if passes > within:
+        if not centred:
             notices_after.append(_passing(meeting, passes, within, bench))
         cuts.append(cut)
     if notices:

@@ -180,7 +180,8 @@ def _carried_fit(fit: Fit, meeting: Meeting, node: Joint) -> tuple[Fit, float, f
     minimum = replace(fit.minimum, at_lower=fit.minimum.at_lower & held, at_upper=fit.minimum.at_upper & held)
     doubt = _carried_doubt(fit.doubt, change, covariance, own)
     carried = replace(fit, chain=chain, doubt=doubt, minimum=minimum)
-    return carried, *(fit.widening * math.sqrt(max(square, 0.0)) for square in (variance, passing))
+    by, aside = (fit.widening * math.sqrt(max(square, 0.0)) for square in (variance, passing))
+    return carried, by, aside
 
 
 def _carried_doubt(doubt: Doubt, change: FloatArray, covariance: FloatArray, own: int) -> Doubt:

@@ -117,7 +117,7 @@ class EndMet:
             stops short of there.
         at: mm from the nearest tangent to where the centreline stops, in the tube as it will be made.
         aside: mm by which the centreline passes that of a tube that it is on; None for a plate or a saw cut.
-        centred: whether that cannot be told from none, so that the cut is made as if they crossed.
+        centred: whether that is so little, or so little known, that the cut is made as if they crossed.
     """
 
     end: str
