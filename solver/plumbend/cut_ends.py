@@ -15,7 +15,7 @@ import numpy as np
 
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.neighbours import Leg, Neighbour, mitre
-from plumbend.ends.outline import outline, turning_places
+from plumbend.ends.outline import outline
 from plumbend.errors import Refused
 from plumbend.frames import FloatArray, angle_between
 from plumbend.job.meetings import Meeting
@@ -32,6 +32,7 @@ PULLED_OVER = 3.0
 """mm by which centrelines may pass each other, however well that is known, without its being meant (common practice, no
 source): an eighth of an inch is pulled over, and offsets that give room to weld are several times as much."""
 
+_STATIONS, _MOST_TIPS, _FINEST = 180, 8, 1e-5  # a tip found to 1e-5 radians is found to a thousandth of a mm
 _ROUNDS = np.linspace(0.0, 2 * math.pi, 24, endpoint=False)
 _UNTOUCHED = 1e-9  # mm; a cut that is the same without a neighbour does not touch it
 
@@ -48,10 +49,12 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
     made = result.made
     assert made is not None
     cuts, met, notices, notices_after = list[EndCut](), list[EndMet](), list[Notice](), list[Notice]()
+    nodes: dict[str, FloatArray] = {}
     for meeting in tube.meetings:
         try:
             if meeting.on:
-                made = with_end_straight(made, node_of(made, meeting, bench).node, far=meeting.far)
+                node = node_of(made, meeting, bench)
+                made, nodes[meeting.end] = with_end_straight(made, node.node, far=meeting.far), node.place
         except Refused as fault:
             notices.append(never_cut(meeting, fault))
     for meeting in tube.meetings:
@@ -60,7 +63,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         try:
             passes, within = joined.aside.get(meeting.end, (0.0, 0.0))
             centred = passes <= max(within, PULLED_OVER)
-            cut = _cut(made, tube, meeting, bench, centred=centred)
+            cut = _cut(made, tube, meeting, bench, nodes.get(meeting.end) if centred else None)
             longest = longest_point(cut)
         except Refused as fault:
             notices.append(never_cut(meeting, fault))
@@ -115,14 +118,21 @@ def beyond_ends(result: TubeResult, chain: Chain) -> tuple[tuple[float, float], 
 
 
 def longest_point(cut: EndCut) -> float:
-    """How far the longest point of a cut lies from the nearest tangent, mm.
+    """How far the longest point of a cut, which lies on the outside, is from the nearest tangent, mm.
 
     Raises:
         Refused: the cut cannot be made.
     """
-    outside, inside = (outline(cut.leg, cut.neighbours, _ROUNDS, radius) for radius in (cut.leg.outer, cut.leg.inner))
-    tips = [place.at for place in turning_places(cut.leg, cut.neighbours)]
-    return max(float(inside.max()), float(outside.max()), *tips)
+    rounds = np.linspace(0.0, 2 * math.pi, _STATIONS, endpoint=False)
+    at = outline(cut.leg, cut.neighbours, rounds)
+    tips = rounds[(at >= np.roll(at, 1)) & (at >= np.roll(at, -1))][:_MOST_TIPS]
+    longest, step = float(at.max()), 2 * math.pi / _STATIONS
+    while step > _FINEST:
+        near = tips[:, None] + step * np.linspace(-1.0, 1.0, 9)
+        reach = outline(cut.leg, cut.neighbours, near.ravel()).reshape(near.shape)
+        tips, step = near[np.arange(len(tips)), reach.argmax(axis=1)], step / 4
+        longest = max(longest, float(reach.max()))
+    return longest
 
 
 def not_touched(cut: EndCut) -> list[str]:
@@ -140,11 +150,12 @@ def not_touched(cut: EndCut) -> list[str]:
     return [one.name for one in cut.neighbours if np.abs(without(one) - whole).max() < _UNTOUCHED]
 
 
-def _cut(made: Chain, tube: WantedTube, meeting: Meeting, bench: Bench, *, centred: bool) -> EndCut:
+def _cut(made: Chain, tube: WantedTube, meeting: Meeting, bench: Bench, through: FloatArray | None) -> EndCut:
+    """The cut of an end, its leg pulled over so that it runs ``through`` a place (3,) where there is one."""
     leg = leg_of(made, meeting, bench)
-    if meeting.on and centred:
-        node = node_of(made, meeting, bench)
-        leg = replace(leg, start=node.place - node.node * leg.along)
+    if through is not None:
+        away = through - leg.start
+        leg = replace(leg, start=through - (away @ leg.along) * leg.along)
     if meeting.on:
         neighbours = tuple(against.to(leg) for against in meeting.against)
     else:
