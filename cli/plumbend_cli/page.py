@@ -11,7 +11,7 @@ import re
 import sys
 import textwrap
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import TextIO
 
@@ -19,6 +19,8 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table as DrawnTable
 from rich.text import Text
+
+from plumbend.records import record
 
 PIPED_WIDTH = 80
 READING_WIDTH = 100  # running text on a wide terminal stays readable
@@ -30,7 +32,7 @@ _DECIMAL = re.compile(r"-?\d+(?:\.(\d+))?")
 _LONGEST_WORD = 20  # longer ones are no numbers, and may be folded
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Heading:
     """A line that stands out; ``level`` 1 opens the page, 2 a tube or a chapter, 3 a part of it."""
 
@@ -38,7 +40,7 @@ class Heading:
     level: int = 3
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Paragraph:
     """Running text; lines after the first hang below the end of ``lead``."""
 
@@ -47,7 +49,7 @@ class Paragraph:
     loud: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Column:
     """One column: its head, and ``below`` it what its numbers are counted in or seen from."""
 
@@ -57,7 +59,7 @@ class Column:
     loud: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Table:
     """Rows of text under columns."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from plumbend.job.checking import note_unknown, read_table
@@ -21,6 +21,7 @@ from plumbend.job.reading_tables import (
 from plumbend.job.tables import Table
 from plumbend.job.values import MOST_BENDS, Reading
 from plumbend.job.vehicle_entries import OUT
+from plumbend.records import record
 from plumbend.shape.tube_readings import (
     BendAngle,
     BendRotation,
@@ -35,7 +36,7 @@ _KEYS = tuple(dict.fromkeys(key for table in TABLES.values() for key in table.mo
 _NUMBERS = ", ".join(TABLES)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Named:
     """What readings may call by name.
 
@@ -105,7 +106,7 @@ def _least_bends(row: Table) -> int:
     return 0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ReadingMaker:
     """Makes readings of rows for one tube.
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from plumbend.frames import FloatArray, wrap_angle
+from plumbend.records import record
 from plumbend.shape.chain import POSE, Chain, layout
 from plumbend.shape.fit import Fit, FormingLimits, bounds, fit_from
 
@@ -21,7 +22,7 @@ SHARPEST = np.radians(150.0)
 """A bend that turns farther has its corner too far off to be kept when the radius changes."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class PartFit:
     """An existing part fitted with the radius of its own bends.
 
