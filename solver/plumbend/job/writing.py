@@ -17,8 +17,8 @@ from plumbend.job.csv_rows import SheetText
 from plumbend.job.files import read_utf8
 from plumbend.job.new_job import new_job_text
 from plumbend.job.source import Path as Keys
-from plumbend.job.toml_faults import parse_toml
 from plumbend.job.toml_outline import Outline
+from plumbend.job.toml_parsing import parse_toml
 from plumbend.job.toml_text import Row, Value, value_text
 from plumbend.job.written_rows import Form, WrittenRows
 from plumbend.records import record
