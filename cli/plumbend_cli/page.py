@@ -190,7 +190,7 @@ def _print_cells(
 
 def _folded(text: str, width: int) -> list[str]:
     """At least one line; words are broken only where one alone is too long."""
-    return textwrap.wrap(text, width, break_on_hyphens=False) or [""]
+    return textwrap.wrap(text, max(width, 1), break_on_hyphens=False) or [""]
 
 
 def _evened(table: Table) -> Table:
