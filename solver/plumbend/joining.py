@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from plumbend.job.model import WantedTube
 from plumbend.job.why_report import WhyReport
 from plumbend.making.buildable import Bench
 from plumbend.notices import Notice, listed
+from plumbend.records import record
 from plumbend.shape.chain import Chain, layout
 from plumbend.shape.fit import Fit
 from plumbend.shape.landing import reach_of
@@ -30,7 +31,7 @@ from plumbend.units import in_both_units
 _PLENTY = 0.1  # mm; a difference that no tape shows is not told
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Joined:
     """A fitted tube whose ends run to what they meet.
 

@@ -1,7 +1,7 @@
 """How long a node of four tubes takes to solve, beside the same four tubes with their ends measured.
 
-Run ``python tests/bench/nodes.py``; best of several runs in one interpreter, after all imports. It prints seconds of the
-processor, which are those of the clock on a machine that has nothing else to do, and asserts nothing.
+Run ``python tests/bench/nodes.py``; best of several runs in one interpreter, after all imports. It prints seconds of
+the processor, which are those of the clock on a machine that has nothing else to do, and asserts nothing.
 """
 
 from __future__ import annotations

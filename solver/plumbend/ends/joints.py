@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.ends.surfaces import Piece, Plane
 from plumbend.errors import Refused
 from plumbend.frames import FloatArray, cross
+from plumbend.records import record
 
 LEAST_JOINT_ANGLE = math.radians(15)
 """Below this a cut is refused; common practice calls joints under some 20 degrees awkward by any means."""
@@ -20,7 +20,7 @@ _SQUARE_ON = 1e-9  # below this sine no side of the joint is the tight one
 _MET = 1e-11  # mm; the foot lies square off the axis
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Joint:
     """One tube end on one neighbour.
 

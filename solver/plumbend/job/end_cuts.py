@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
 
@@ -15,10 +14,11 @@ from plumbend.job.model import WantedTube
 from plumbend.job.places import Mistakes, Spot
 from plumbend.job.tables import CUT_KEYS, PointRow
 from plumbend.notices import listed
+from plumbend.records import record
 from plumbend.tubing import Tubing
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class MeetingAt:
     """A meeting with where it was typed."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from plumbend.ends.neighbours import Leg, Neighbour, straight_neighbour, tube_ne
 from plumbend.ends.surfaces import Plane
 from plumbend.errors import BadValue
 from plumbend.frames import FloatArray, cross, unit
+from plumbend.records import record
 from plumbend.shape.corners import chain_from_corners
 
 _LEAST_ACROSS = 10.0
@@ -19,7 +20,7 @@ Typed = FloatArray | str
 """A place (3,) in mm, or the name of one that readings of the vehicle find."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Fixture:
     """A straight tube, a bent tube or a plate that is there already.
 
@@ -57,7 +58,7 @@ class Fixture:
         return tube_neighbour(self.name, chain, self.od)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Against:
     """What an end meets, where it stands.
 
@@ -87,7 +88,7 @@ class Against:
         return replace(self.neighbour, pieces=(facing,))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Meeting:
     """What one end of a tube is cut to: other tubes and plates, or a straight saw cut through the end's point.
 

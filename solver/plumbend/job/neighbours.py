@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from typing import Annotated, Any
 
 import numpy as np
@@ -20,6 +19,7 @@ from plumbend.job.meetings import Fixture, Typed
 from plumbend.job.places import Mistakes, Spot, called
 from plumbend.job.tables import Table
 from plumbend.job.values import Reading, validator, wrong
+from plumbend.records import record
 from plumbend.shape.points import SIDES
 
 _FACES = {
@@ -79,7 +79,7 @@ class NeighbourTable(Table):
     note: Annotated[str | None, v.TEXT] = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Names:
     """Names that a job has: of its own tubes, and of places that readings of the vehicle find."""
 

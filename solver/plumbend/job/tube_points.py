@@ -15,6 +15,7 @@ from plumbend.job.places import Mistakes, Spot
 from plumbend.job.placing import Placing
 from plumbend.job.tables import CUT_KEYS, PointRow
 from plumbend.job.values import Reading
+from plumbend.records import record
 from plumbend.shape.points import AT_IT, Point, PointKind, Standoff
 
 if TYPE_CHECKING:  # a tube whose ends meet nothing does not pay for it
@@ -35,7 +36,7 @@ Read = list[tuple[PointRow, Spot]]
 """Checked rows with their places; a key that was missing or wrong is None."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PointsTold:
     """What was told of the points together.
 
