@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from plumbend.job.benders import read_bender
 from plumbend.job.checking import note_below_heading, read_table
@@ -22,6 +22,9 @@ from plumbend.job.values import Reading
 from plumbend.shop import Bender, Die, Shop
 from plumbend.tubing import Tubing
 from plumbend.units import check_tube_size
+
+if TYPE_CHECKING:  # a job without neighbours does not pay for them
+    from plumbend.job.meetings import Fixture
 
 VEHICLE_KEYS = frozenset({"readings", "base", "datum", "floor", "centre_plane", "frame", "tape"})
 """Top-level keys that say what was measured on the vehicle."""
@@ -91,6 +94,12 @@ def read_job(path: Path | str) -> Job:
         frame, assumed = frame_of(
             vehicle, common.od, common.good_to, mistakes, names_are_sure=sure, units=reading.units
         )
+    neighbours: tuple[Fixture, ...] = ()
+    if table.neighbour or common.meetings:
+        from plumbend.job.around import read_around  # a job without neighbours does not pay for them
+
+        placed = () if frame is None else [place.name for place in frame.places]
+        neighbours = read_around(table, typed, [tube for tube in tubes if tube], tubing, placed, top, common)
     mistakes.raise_any()
     assert tubing is not None  # else a mistake was raised
     return Job(
@@ -101,6 +110,7 @@ def read_job(path: Path | str) -> Job:
         assumed=(*common.good_to.assumed(reading.units), *assumed),
         frame=frame,
         bender=bender,
+        neighbours=neighbours,
     )
 
 

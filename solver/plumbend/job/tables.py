@@ -70,6 +70,7 @@ class JobFile(Table):
     tape: Annotated[dict[str, Any] | None, v.one_table("[tape]")] = None
     bender: Annotated[dict[str, Any] | None, v.one_table("[bender]")] = None
     die: Annotated[list[dict[str, Any]] | None, v.tables("[[die]]")] = None
+    neighbour: Annotated[list[dict[str, Any]] | None, v.tables("[[neighbour]]")] = None
     tube: Annotated[
         list[dict[str, Any]] | None,
         v.tables("[[tube]]"),
@@ -167,6 +168,10 @@ class TubeTable(Table):
     program: Annotated[list[dict[str, Any]] | None, v.PROGRAM] = None
 
 
+CUT_KEYS = ("on", "square", "mitre", "short_side", "allowance")
+"""Keys of a point that say what the tube's end there is cut to."""
+
+
 class PointRow(Table):
     """One point of a tube; of one that readings place, ``at`` may be left out, or "?" in it."""
 
@@ -188,6 +193,11 @@ class PointRow(Table):
     tube_is: Annotated[tuple[float, float, float] | None, e.TUBE_IS] = None
     exact: Annotated[bool | None, e.EXACT] = None
     within: Annotated[float | None, v.SIZE] = None
+    on: Annotated[tuple[str, ...] | None, e.ON] = None
+    square: Annotated[bool | None, e.EXACT] = None
+    mitre: Annotated[float | None, e.MITRE] = None
+    short_side: Annotated[tuple[float, float, float] | None, e.SHORT_SIDE] = None
+    allowance: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
     hint: Annotated[tuple[Hint, ...] | None, f.HINT] = None
     good_to: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None
     note: Annotated[str | None, v.TEXT] = None

@@ -104,14 +104,15 @@ class Making:
     saw_length: float | None
 
 
-def making_of(chain: Chain, bench: Bench, ends: tuple[str, str]) -> Making:
+def making_of(chain: Chain, bench: Bench, ends: tuple[str, str], beyond: tuple[float, float] = (0.0, 0.0)) -> Making:
     """The steps that make a tube (mm) of one bend or more, in the order and with the marks of the bench's habit.
 
-    ``ends`` are the names of the start end and the far end.
+    ``ends`` are the names of the start end and the far end; their cuts run ``beyond`` (mm) where the centreline stops,
+    and stop short of there where that is less than 0.
     """
     habit = bench.habit
     order = order_of(chain.bends, habit.begins)
-    stock = lay_out(chain.program, bench, order, habit.trim)
+    stock = lay_out(chain.program, bench, order, (habit.trim + beyond[0], habit.trim + beyond[1]))
     machine = machine_of(bench.bender)
     part = _Part(chain, machine or ANY_MACHINE, order)
     hooks_start = order[0].start_leads if order else True
