@@ -192,4 +192,6 @@ def _with_steps(result: TubeResult, chain: Chain, bench: Bench) -> TubeResult:
     # what comes off is counted to where the centreline really stops, which no tape need show
     making = replace(making, trims=(making.trims[0] - made[0], making.trims[1] - made[1]))
     checks = checks_of(result.made or chain, bench.tubing.od, result.ends)
-    return replace(result, making=making, checks=checks)
+    from plumbend.end_reports import with_reports  # likewise
+
+    return with_reports(replace(result, making=making, checks=checks), bench)

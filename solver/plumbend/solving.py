@@ -62,7 +62,7 @@ def solve(
     asked = replace(asked, why=why)
 
     def bench(tube: WantedTube) -> Bench:
-        return Bench(job.tubing, tube.die, units, job.bender, habit or Habit())
+        return Bench(job.tubing, tube.die, units, job.bender, habit or Habit(), job.notcher)
 
     if job.frame is None:
         return Result(job.title, _in_order(job, bench, lambda tube: _solve_tube(tube, bench(tube), asked)))

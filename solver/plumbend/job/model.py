@@ -13,7 +13,7 @@ from plumbend.shape.points import AT_IT, Point, PointKind, Standoff
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
-from plumbend.shop import Bender, Die
+from plumbend.shop import Bender, Die, Notcher
 from plumbend.tubing import Tubing
 from plumbend.units import Units
 
@@ -227,7 +227,7 @@ class Job:
         tubes: the tubes wanted, in the file's order.
         assumed: what the file left to be assumed, above all accuracies, in words, to be said once.
         frame: what was measured on the vehicle; None where the job has neither bases nor readings.
-        bender: the machine, as far as the shop says.
+        bender, notcher: the machines, as far as the shop says.
         neighbours: what is there already, for ends of tubes to meet.
     """
 
@@ -238,4 +238,5 @@ class Job:
     assumed: tuple[str, ...] = ()
     frame: VehicleFrame | None = None
     bender: Bender = field(default_factory=Bender)
+    notcher: Notcher = field(default_factory=Notcher)
     neighbours: tuple[Fixture, ...] = ()

@@ -18,6 +18,7 @@ from plumbend.shop import Die
 
 if TYPE_CHECKING:  # what was not asked, or cannot be made, costs no import
     from plumbend.ends.cuts import EndCut
+    from plumbend.ends.end_report import EndReport
     from plumbend.job.die_choice import DieCost
     from plumbend.job.why_report import WhyReport
     from plumbend.making.checks import Checks
@@ -163,6 +164,7 @@ class TubeResult:
         made: the tube as it will be made, where it then lies best; None for a tube that is not solved.
         met: what its ends are cut to, the start end's first; empty for a tube that is not solved.
         cuts: the same as they are to be cut.
+        end_reports: the numbers for them.
     """
 
     name: str
@@ -188,6 +190,7 @@ class TubeResult:
     made: Chain | None = None
     met: tuple[EndMet, ...] = ()
     cuts: tuple[EndCut, ...] = ()
+    end_reports: tuple[EndReport, ...] = ()
 
 
 @record
@@ -307,6 +310,7 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
         "fit": None if tube.fit is None else _fit_to_json(tube.fit),
         "legible": None if tube.legible is None else _legible_to_json(tube.legible),
         "met": [_met_to_json(met) for met in tube.met],
+        "cuts": _cuts_to_json(tube),
         "stops": _stops_to_json(tube),
         "making": None if tube.making is None else _making_to_json(tube.making),
         "checks": None if tube.checks is None else asdict(tube.checks),
@@ -317,6 +321,14 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
         "dies": _dies_to_json(tube),
         "notices": [{"code": n.code, "level": n.level, "text": n.text} for n in tube.notices],
     }
+
+
+def _cuts_to_json(tube: TubeResult) -> list[dict[str, Any]]:
+    if not tube.end_reports:
+        return []
+    from plumbend.job.ends_json import report_to_json  # only a tube whose ends meet something pays for it
+
+    return [report_to_json(report) for report in tube.end_reports]
 
 
 def _met_to_json(met: EndMet) -> dict[str, Any]:

@@ -37,10 +37,11 @@ class ShopFile(Table):
     """The top of a shop file."""
 
     needed = ("units", "die")
-    later = frozenset({"notcher", "saw", "stock"})
+    later = frozenset({"saw", "stock"})
 
     units: Annotated[Units | None, v.UNITS, Field(description='units = "in" or units = "mm"')] = None
     bender: Annotated[dict[str, Any] | None, v.one_table("[bender]")] = None
+    notcher: Annotated[dict[str, Any] | None, v.one_table("[notcher]")] = None
     die: Annotated[
         list[dict[str, Any]] | None, v.tables("[[die]]"), Field(description='[[die]] and below it clr = "5-1/2"')
     ] = None
@@ -50,7 +51,7 @@ class JobFile(Table):
     """The top of a job file."""
 
     needed = ("units", "tubing", "tube")
-    later = frozenset({"notcher", "saw", "stock"})
+    later = frozenset({"saw", "stock"})
 
     title: Annotated[str | None, v.TEXT] = None
     units: Annotated[Units | None, v.UNITS, Field(description='units = "in" or units = "mm"')] = None
@@ -69,6 +70,7 @@ class JobFile(Table):
     frame: Annotated[dict[str, Any] | None, v.one_table("[frame]")] = None
     tape: Annotated[dict[str, Any] | None, v.one_table("[tape]")] = None
     bender: Annotated[dict[str, Any] | None, v.one_table("[bender]")] = None
+    notcher: Annotated[dict[str, Any] | None, v.one_table("[notcher]")] = None
     die: Annotated[list[dict[str, Any]] | None, v.tables("[[die]]")] = None
     neighbour: Annotated[list[dict[str, Any]] | None, v.tables("[[neighbour]]")] = None
     tube: Annotated[
@@ -110,6 +112,14 @@ class BenderTable(Table):
     dial_step: Annotated[float | None, s.DIAL_STEP] = None
     dial_slack: Annotated[float | None, s.SLACK] = None
     tape_step: Annotated[float | None, s.TAPE_STEP] = None
+
+
+class NotcherTable(Table):
+    """The hole-saw notcher that ends are cut on."""
+
+    most_off_square: Annotated[float | None, s.OFF_SQUARE] = None
+    clamp: Annotated[float | None, v.SIZE] = None
+    cup: Annotated[float | None, v.SIZE] = None
 
 
 class DieTable(Table):
