@@ -141,6 +141,10 @@ def _steps(tube: TubeResult, units: Units) -> Iterator[Block]:
         from plumbend_cli.steps_page import steps_blocks  # pages of tubes that cannot be made do not pay for it
 
         yield from steps_blocks(tube.making, tube.checks, tube.ends, units, tube.met)
+        if tube.end_reports:
+            from plumbend_cli.cuts_page import cut_blocks  # only a page with such ends pays for it
+
+            yield from cut_blocks(tube.end_reports, len(tube.making.steps), units)
     elif tube.met:
         from plumbend_cli.ends_page import ends_blocks  # only a page with such ends pays for it
 

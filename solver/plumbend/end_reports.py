@@ -131,14 +131,14 @@ def _not_made(reports: Sequence[EndReport], bench: Bench) -> Iterator[Notice]:
     notcher = bench.notcher
     coped = any(one.notcher is not None for report in reports for one in report.settings)
     bent = any(report.cut.leg.bend_angle is not None for report in reports)
-    wanting = []
+    wanting: list[str] = []
     if coped:
         wanting += [
             name
             for name, value in (("most_off_square", notcher.most_off_square), ("cup", notcher.cup))
             if value is None
         ]
-    if bent and notcher.clamp is None:
+    if coped and bent and notcher.clamp is None:
         wanting.append("clamp")
     if wanting:
         yield Notice(

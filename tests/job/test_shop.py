@@ -9,7 +9,7 @@ import pytest
 
 from plumbend.errors import BadFile
 from plumbend.job.reader import read_job, read_shop
-from plumbend.shop import Bender, Springback
+from plumbend.shop import Bender, Notcher, Springback
 
 SHOP = """
 units = "in"
@@ -71,4 +71,19 @@ def test_two_benders_are_one_too_many(folder: Path) -> None:
     assert str(caught.value) == (
         f"{job}, line 4 (bender): the shop file and this file both say what the bender is. "
         "Leave [bender] to the shop file."
+    )
+
+
+def test_notcher_of_the_shop_and_of_the_job(folder: Path) -> None:
+    shop, job = folder / "shop.toml", folder / "job.toml"
+    own = '\n[notcher]\nmost_off_square = 50\nclamp = 4\ncup = "42 mm"\n'
+    shop.write_text(shop.read_text(encoding="utf-8") + own, encoding="utf-8")
+    assert read_shop(shop).notcher == Notcher(math.radians(50), pytest.approx(101.6), 42.0)
+    assert read_job(job).notcher == read_shop(shop).notcher
+    job.write_text(JOB.replace("[tubing]", "[notcher]\ncup = 2\n[tubing]"), encoding="utf-8")
+    with pytest.raises(BadFile) as caught:
+        read_job(job)
+    assert str(caught.value) == (
+        f"{job}, line 4 (notcher): the shop file and this file both say what the notcher is. "
+        "Leave [notcher] to the shop file."
     )

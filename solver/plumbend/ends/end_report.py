@@ -113,7 +113,8 @@ def end_report(cut: EndCut, *, meets: bool, line: float | None, notcher: Notcher
     when = None
     if leg.bend_angle is not None:
         shortest = min((place.at for place in turning), default=joint(leg, cut.neighbours[0]).node)
-        when = when_to_cut(shortest, grip, notcher.clamp)
+        clamp = notcher.clamp if any(one.saw is not None for one in settings) else 0.0  # a saw holds the tube anywhere
+        when = when_to_cut(shortest, grip, clamp)
     return EndReport(cut, line, settings, _places(leg, turning, line, is_plane=is_plane), gaps, when)
 
 

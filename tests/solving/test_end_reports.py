@@ -1,0 +1,115 @@
+"""What is said of the ends that a job's tubes are cut to."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from plumbend.job.reader import read_job
+from plumbend.job.results import Result, result_to_json
+from plumbend.solving import solve
+
+HEAD = """
+units = "mm"
+[tubing]
+od = 40
+wall = 2
+[good_to]
+point = 2
+[[die]]
+clr = 150
+od = 40
+grip = 60
+max_wrap = 180
+tail = 100
+[[neighbour]]
+name = "post"
+tube = [ [1000, 500, 0], [1000, 500, 1500] ]
+od = 48
+"""
+BENDER = """
+[bender]
+plane = "level"
+swings = "right"
+"""
+
+
+def solved(folder: Path, last: str, shop: str = BENDER, node: float = 600.0) -> Result:
+    """A rail of one bend whose ``last`` measured place, before the post, says how it slants."""
+    file = folder / "job.toml"
+    rail = f"""
+[[tube]]
+name = "rail"
+bends = 1
+points = [
+  {{ name = "A", what = "end", at = [300, 500, 50], square = true }},
+  {{ name = "B", what = "corner", at = [300, 500, {node}] }},
+  {{ name = "c", what = "centre", at = {last} }},
+  {{ name = "F", what = "end", on = "post" }},
+]
+"""
+    file.write_text(HEAD + shop + rail, encoding="utf-8")
+    return solve(read_job(file))
+
+
+def told(result: Result) -> list[str]:
+    notices = result.tubes[0].notices
+    return [f"{n.level}: {n.text}" for n in notices if n.code.startswith(("end-", "notcher"))]
+
+
+def test_nothing_is_said_where_the_notcher_does_it_all(tmp_path: Path) -> None:
+    shop = BENDER + "[notcher]\nmost_off_square = 50\nclamp = 100\ncup = 45\n"
+    result = solved(tmp_path, "[700, 500, 600]", shop)
+    assert result.exit_status == 0
+    assert told(result) == []
+    square, cope = result.tubes[0].end_reports
+    assert square.places == ()
+    assert square.gaps is None
+    assert [place.name for place in cope.places] == ["long point", "long point", "throat", "throat"]
+    assert cope.when == "either"
+    # up lies along the first leg, and the bend's inside faces up as the rail runs on forward: the throats lie there,
+    # along the post
+    assert sorted(abs(np.degrees(place.round)) for place in cope.places) == pytest.approx([0, 90, 90, 180], abs=1e-3)
+
+
+def test_what_the_notcher_cannot_do_is_told_with_the_way_out(tmp_path: Path) -> None:
+    shop = BENDER + "[notcher]\nmost_off_square = 45\nclamp = 2000\ncup = 45\n"
+    result = solved(tmp_path, "[600, 500, 720]", shop, node=300.0)
+    assert result.exit_status == 0
+    assert told(result) == [
+        "caution: At the F end the cut on post is 54.4 degrees off square, and the notcher goes to 45.0. Cut it to a "
+        "template with a grinder, or on another machine.",
+        "caution: At the F end the cut on post is 68.6 mm deep along the saw, and its cup takes 45.0 mm. Cut the slant "
+        "first, or stop and break out the slug.",
+        "caution: Cut the F end before bending: once it is bent, too little straight tube is left for the notcher's "
+        "clamp. Its clocking must then be right beforehand, by the reference line.",
+    ]
+
+
+def test_what_the_shop_file_leaves_open_is_listed_as_not_checked(tmp_path: Path) -> None:
+    result = solved(tmp_path, "[700, 500, 600]", shop="")
+    assert told(result) == [
+        "not-checked: Whether your notcher can make the ends: the shop file's [notcher] does not give its "
+        "most_off_square, cup and clamp.",
+        "not-checked: How far the cuts lie round from the reference line: for that the shop file's [bender] must give "
+        "plane and swings. Measure them from the inside of the bend.",
+    ]
+
+
+def test_result_as_json_has_the_numbers_for_each_end(tmp_path: Path) -> None:
+    (tube,) = result_to_json(solved(tmp_path, "[700, 500, 600]"))["tubes"]
+    square, cope = tube["cuts"]
+    assert (square["end"], square["settings"][0]["on"]) == ("A", "square cut")
+    assert (square["places"], square["gaps"]) == ([], None)
+    assert cope["viewpoint"] == "looking along the tube from the bend toward the cut"
+    settings = cope["settings"][0]
+    assert settings["joint_angle"] + settings["off_square"] == pytest.approx(90)
+    assert settings["hole_saw"] == 48
+    assert cope["gaps"]["exact"] == pytest.approx(0, abs=1e-6)
+    for place in cope["places"]:
+        # the line lies square to the bend's plane, to the left or right of its inside
+        apart = place["from_bend"]["degrees"] - place["from_line"]["degrees"]
+        assert apart % 180 == pytest.approx(90, abs=1e-6)
+        assert place["from_line"]["arc"] == pytest.approx(np.radians(place["from_line"]["degrees"]) * 20)
