@@ -34,8 +34,8 @@ def pages() -> dict[str, str]:
         (
             "hand rail",
             "- The A end is cut to meet winch post; its centreline stops at winch post. The longest point of the cut "
-            "lies 21.4 mm short of where the centreline stops, 28.4 mm from the sawn end, with 3.0 mm left on to be worked "
-            "down to the joint.\n",
+            "lies 21.4 mm short of where the centreline stops, 28.4 mm from the sawn end, with 3.0 mm left on to be "
+            "worked down to the joint.\n",
         ),
         (
             "strut",
