@@ -77,7 +77,7 @@ def test_every_command_is_shown_in_the_readme() -> None:
 
 
 def test_the_job_in_the_readme_reads(tmp_path: Path) -> None:
-    text, _, readings, _, good_to = blocks("toml")
+    text, _, readings, _, good_to, *_ = blocks("toml")
     file = tmp_path / "job.toml"
     # readings of the tube go in below its points
     file.write_text("\n".join([*text, *readings, *good_to]), encoding="utf-8")
@@ -91,7 +91,7 @@ def test_the_job_in_the_readme_reads(tmp_path: Path) -> None:
 
 
 def test_the_places_on_the_body_and_the_demands_in_the_readme_read(tmp_path: Path) -> None:
-    text, points, _, demands, _ = blocks("toml")
+    text, points, _, demands, *_ = blocks("toml")
     file = tmp_path / "job.toml"
     second = ["[[tube]]", 'name = "right rail"', "bends = 3", *points, *demands]
     file.write_text("\n".join([*text, *second]), encoding="utf-8")
@@ -109,6 +109,16 @@ def test_the_places_on_the_body_and_the_demands_in_the_readme_read(tmp_path: Pat
         "the tube symmetric",
     ]
     assert [(beside.tube, beside.other) for beside in tube.beside] == [("left rail", 2)]
+
+
+def test_the_ends_in_the_readme_are_met(tmp_path: Path) -> None:
+    (ends,) = [block for block in blocks("toml") if "[[neighbour]]" in block]
+    head = ['units = "in"', "[tubing]", 'od = "1-1/2"', "wall = 0.095", "[[die]]", 'clr = "5-1/2"', *ends]
+    file = tmp_path / "job.toml"
+    file.write_text("\n".join(head), encoding="utf-8")
+    (tube,) = solve(read_job(file)).tubes
+    assert tube.solved
+    assert [(met.end, met.on) for met in tube.met] == [("K", ("deck",)), ("M", ("upright",))]
 
 
 @pytest.mark.parametrize("text", [README, GUIDE], ids=["README", "DEVELOPERS"])

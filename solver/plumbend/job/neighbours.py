@@ -1,7 +1,5 @@
 """The ``[[neighbour]]`` tables: what is there already, for ends of tubes to meet."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from typing import Annotated, Any
 

@@ -1,0 +1,64 @@
+"""What the page says of ends that are cut to something."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+SAMPLES = Path(__file__).parents[2] / "samples"
+
+
+@pytest.fixture(scope="module")
+def pages() -> dict[str, str]:
+    """The page of each tube of the trailer's rail, on one line."""
+    from plumbend.job.reader import read_job
+    from plumbend.solving import solve
+    from plumbend_cli.page import Heading, Paragraph
+    from plumbend_cli.solve_page import solve_page
+
+    job = read_job(SAMPLES / "trailer-rail.toml")
+    found: dict[str, str] = {}
+    name = ""
+    for block in solve_page(job, solve(job), job.units):
+        if isinstance(block, Heading) and block.level == 2:
+            name = block.text
+        elif isinstance(block, Paragraph):
+            found[name] = f"{found.get(name, '')}{block.lead}{block.text}\n"
+    return found
+
+
+@pytest.mark.parametrize(
+    ("tube", "said"),
+    [
+        (
+            "hand rail",
+            "- The A end is cut to meet winch post; its centreline stops at winch post. The longest point of the cut "
+            "lies 21.4 mm short of where the centreline stops, 28.4 mm from the sawn end, with 3.0 mm left on to be "
+            "worked down to the joint.\n",
+        ),
+        (
+            "strut",
+            "- The F end is cut to meet bed; its centreline stops at bed. The longest point of the cut lies 33.7 mm "
+            "beyond where the centreline stops, 25.4 mm from the sawn end.\n",
+        ),
+        (
+            "lamp arm",
+            "- The A end is cut square. The longest point of the cut lies where the centreline stops, 25.4 mm from the "
+            "sawn end.\n",
+        ),
+        (
+            "lamp arm",
+            "- The F end is mitred 45.0 degrees off square. The longest point of the cut lies 21.2 mm beyond where the "
+            "centreline stops, 26.4 mm from the sawn end, with 1.0 mm left on to be worked down to the joint.\n",
+        ),
+    ],
+)
+def test_an_end_says_what_it_meets_and_where_its_longest_point_lies(
+    pages: dict[str, str], tube: str, said: str
+) -> None:
+    assert said in pages[tube]
+
+
+def test_a_straight_tube_with_such_ends_is_sawn_to_a_length(pages: dict[str, str]) -> None:
+    assert "- Saw the tube to 936.9 mm.\n" in pages["stay"]
