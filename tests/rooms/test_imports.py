@@ -16,10 +16,10 @@ ROOMS = (
     "errors", "notices", "units", "frames", "tubing", "shop", "estimate", "measuring",
     "shape", "ends", "making", "stock", "job", "survey",
     "asking", "why", "fitting", "fit_report", "holding", "blaming", "reordering", "choosing",
-    "finishing", "solving", "advice",
+    "cutting", "finishing", "solving", "advice",
 )  # fmt: skip
 SOLVER_MAY_USE = {"numpy", "scipy", "pydantic", "pydantic_core", "tomlkit"}
-CLI_MAY_USE = {"numpy", "typer", "rich"}
+CLI_MAY_USE = {"numpy", "typer", "rich", "reportlab", "ezdxf"}
 
 
 def module_files() -> dict[str, Path]:
