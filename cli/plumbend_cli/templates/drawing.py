@@ -45,6 +45,15 @@ class Drawing:
     strokes: list[Stroke] = field(default_factory=list)
     labels: list[Label] = field(default_factory=list)
 
+    def boxes_along(self, layer: str) -> list[Box]:
+        """Small boxes that the lines of a layer run through."""
+        return [
+            (min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1]))
+            for stroke in self.strokes
+            if stroke.layer == layer
+            for a, b in pairwise(stroke.points.tolist())
+        ]
+
     def draw(self, layer: str, *points: tuple[float, float]) -> None:
         """Add a line."""
         self.strokes.append(Stroke(layer, np.array(points)))
@@ -126,7 +135,7 @@ def _stations(drawing: Drawing, template: Template) -> None:
         if number % (count // 4):
             drawing.draw(STATIONS, (x, 0.0), (x, _TICK))
             drawing.draw(STATIONS, (x, up - _TICK), (x, up))
-        if number % every == 0:
+        if number % every == 0 and up > _WORDS_FROM:
             name = str(number + 1)
             at = x + 0.6 if x + width_of(name, 7, bold=False) + 0.6 < template.wrap / 2 else x - 3
             drawing.labels.append(Label(name, at, _TICK + 0.6, 7, bold=False, anchor="left", layer=STATIONS))
@@ -137,21 +146,24 @@ def _line_names(drawing: Drawing, template: Template) -> None:
     half = template.wrap / 2
     named = (
         (-half, ("SEAM, at the back", "SEAM")),
-        (-half / 2, ("quarter left", "1/4 left")),
+        (-half / 2, ("quarter left", "1/4 left", "1/4", "")),
         (0.0, (f"LINE: {words.line_is(template)}", "LINE: inside of bend", "LINE")),
-        (half / 2, ("quarter right", "1/4 right")),
+        (half / 2, ("quarter right", "1/4 right", "1/4", "")),
     )
     for x, names in named:
         room = float(_between(template.line, x, x + 4.0).min()) - _WORDS_FROM - _TICK - 1
         bold = x == 0.0
         name = next((name for name in names if width_of(name, 8, bold=bold) <= room), names[-1])
-        drawing.labels.append(Label(name, x + 3.4, _WORDS_FROM, 8, bold=bold, anchor="left", turned=True))
+        if name:
+            size = max(4.0, min(8.0, 8 * room / width_of(name, 8, bold=bold)))
+            drawing.labels.append(Label(name, x + 3.4, _WORDS_FROM, size, bold=bold, anchor="left", turned=True))
 
 
 def _keep_side(drawing: Drawing, template: Template) -> None:
-    """The arrow toward the cut and the words on what is kept, each in a free place between the long lines."""
-    texts = ("TOWARD THE CUT END", "KEEP THIS SIDE", words.title(template), "PRINTED SIDE OUT")
-    for k, (text, (left, low, right, top)) in enumerate(zip(texts, _free_places(template, len(texts)), strict=True)):
+    """The arrow toward the cut and the words on what is kept, as far as there is room; the steps say it all again."""
+    texts = ("TOWARD THE CUT END", words.title(template), "PRINTED SIDE OUT", "KEEP THIS SIDE")
+    places = _free_places(template, len(texts))
+    for k, (text, (left, low, right, top)) in enumerate(zip(texts, places, strict=False)):
         if k == 0:
             wide = min(8.0, (right - left) / 3)
             tall = min(4 * wide, top - low)
@@ -160,22 +172,29 @@ def _keep_side(drawing: Drawing, template: Template) -> None:
         drawing.labels += fitted(text, (left, low, right, top), largest=16)
 
 
-def _free_places(template: Template, count: int) -> list[Box]:
-    """Boxes under the cut for ``count`` blocks of words, from left to right: one in each quarter, and where the cut
+def _free_places(template: Template, most: int) -> list[Box]:
+    """Boxes under the cut for ``most`` blocks of words, from left to right: one in each quarter, and where the cut
     leaves no room in one, another is shared."""
     quarter = template.wrap / 4
     places = []
     for k in range(4):
         left, right = (k - 2) * quarter + 4.5, (k - 1) * quarter - _GAP
         top = float(_between(template.line, left, right).min()) - _TICK - 1
-        places.append((left, _WORDS_FROM, right, max(top, _WORDS_FROM + _LOWEST)))
-    places = [place for place in places if place[3] - place[1] > _LOWEST] or places
-    while len(places) < count:
-        k = max(range(len(places)), key=lambda place: places[place][3] - places[place][1])
+        places.append((left, _WORDS_FROM, right, top))
+    tallest = max(places, key=_height)
+    places = [place for place in places if _height(place) > _LOWEST] or [(*tallest[:3], _WORDS_FROM + _LOWEST)]
+    while len(places) < most:
+        k = max(range(len(places)), key=lambda place: _height(places[place]))
         left, low, right, top = places[k]
+        if top - low < 2 * (_LOWEST + _GAP):
+            break
         middle = (low + top) / 2
         places[k : k + 1] = [(left, middle + _GAP, right, top), (left, low, right, middle - _GAP)]
-    return places[:count]
+    return places
+
+
+def _height(box: Box) -> float:
+    return box[3] - box[1]
 
 
 def _arrow(x: float, y: float, wide: float, tall: float) -> FloatArray:

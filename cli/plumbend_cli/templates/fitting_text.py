@@ -15,8 +15,8 @@ Box = tuple[float, float, float, float]
 MM_PER_POINT = 25.4 / 72
 FONT, BOLD_FONT = "Helvetica", "Helvetica-Bold"
 _LEADING = 1.18
-_SMALLEST = 6
-_MOST_LINES = 4
+_SMALLEST = 4
+_MOST_LINES = 5
 _RISE = 0.72  # of the size, from the foot of a capital to its head
 
 
@@ -42,6 +42,15 @@ class Label:
     anchor: Literal["left", "middle"] = "middle"
     turned: bool = False
     layer: str = "WORDS"
+
+    @property
+    def box(self) -> Box:
+        """What it covers, tails of letters left out."""
+        wide, tall = width_of(self.text, self.size, bold=self.bold), _RISE * self.size * MM_PER_POINT
+        start = -wide / 2 if self.anchor == "middle" else 0.0
+        if self.turned:
+            return self.x - tall, self.y + start, self.x, self.y + start + wide
+        return self.x + start, self.y, self.x + start + wide, self.y + tall
 
 
 def width_of(text: str, size: float, *, bold: bool = True) -> float:

@@ -71,7 +71,8 @@ class _Sheets:
             self.wide, self.tall = self.tall, self.wide
         bars = _BAR if self._bars_abreast() else 2 * _BAR
         fits = right - left <= self.room and need + bars <= (upright if self.tall > self.wide else across)
-        shown = windows(drawing.box, self.room, drawing.box[3] - drawing.box[1] if fits else upright - bars - _AIR)
+        taken = [label.box for label in drawing.labels] + drawing.boxes_along(layers.CUT)
+        shown = windows(drawing.box, self.room, top - bottom if fits else upright - bars - _AIR, taken)
         for number, window in enumerate(shown, 1):
             self._begin(f"sheet {number} of {len(shown)}" if len(shown) > 1 else "")
             self._proof()
