@@ -6,19 +6,18 @@ Blocks hold finished text: a heading, a paragraph (an item of a list is one with
 
 from __future__ import annotations
 
-import io
 import re
 import sys
 import textwrap
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import TextIO
+from dataclasses import replace
+from itertools import pairwise, zip_longest
+from typing import Protocol, TextIO
 
-from rich.console import Console
-from rich.padding import Padding
-from rich.table import Table as DrawnTable
-from rich.text import Text
+from plumbend.records import record
+
+Piece = tuple[str, str]
+"""A part of a line and its style, "" for plain."""
 
 PIPED_WIDTH = 80
 READING_WIDTH = 100  # running text on a wide terminal stays readable
@@ -30,7 +29,7 @@ _DECIMAL = re.compile(r"-?\d+(?:\.(\d+))?")
 _LONGEST_WORD = 20  # longer ones are no numbers, and may be folded
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Heading:
     """A line that stands out; ``level`` 1 opens the page, 2 a tube or a chapter, 3 a part of it."""
 
@@ -38,7 +37,7 @@ class Heading:
     level: int = 3
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Paragraph:
     """Running text; lines after the first hang below the end of ``lead``."""
 
@@ -47,7 +46,7 @@ class Paragraph:
     loud: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Column:
     """One column: its head, and ``below`` it what its numbers are counted in or seen from."""
 
@@ -57,7 +56,7 @@ class Column:
     loud: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Table:
     """Rows of text under columns."""
 
@@ -79,12 +78,36 @@ def show(blocks: Iterable[Block], file: TextIO | None = None) -> None:
     if not (out.encoding or "utf").lower().startswith("utf"):
         page = list(map(_in_ascii, page))
     if out.isatty():
-        _print(page, Console(file=out), plain=False)
-        return
-    buffer = io.StringIO()
-    _print(page, Console(file=buffer, width=PIPED_WIDTH, color_system=None, force_terminal=False), plain=True)
-    # rich pads lines to the width of a table; a page for a file has no use for that
-    out.writelines(f"{line.rstrip()}\n" for line in buffer.getvalue().splitlines())
+        from plumbend_cli.screen import Screen  # a page for a file or the next program has no use for it
+
+        _print(page, Screen(out))
+    else:
+        _print(page, _Paper(out))
+
+
+class _Sheet(Protocol):
+    """What lines are written on."""
+
+    @property
+    def width(self) -> int: ...
+
+    @property
+    def is_plain(self) -> bool: ...
+
+    def write(self, *line: Piece) -> None: ...
+
+
+class _Paper:
+    """Plain text, for a file or the next program."""
+
+    width = PIPED_WIDTH
+    is_plain = True
+
+    def __init__(self, file: TextIO) -> None:
+        self._file = file
+
+    def write(self, *line: Piece) -> None:
+        self._file.write("".join(text for text, _ in line).rstrip() + "\n")
 
 
 def _in_ascii(block: Block) -> Block:
@@ -99,71 +122,75 @@ def _spelt(text: str) -> str:
     return text.replace("±", "+/-")
 
 
-def _print(page: list[Block], console: Console, *, plain: bool) -> None:
+def _print(page: list[Block], sheet: _Sheet) -> None:
     for before, block in pairwise([None, *page]):
         close = isinstance(before, Heading) and not isinstance(block, Heading)
         if isinstance(before, Paragraph) and isinstance(block, Paragraph):
             close = bool(block.lead)  # an item of a list follows its neighbour at once
         if before is not None and not close:
-            _print_lines("", "", console)
+            sheet.write()
         match block:
             case Heading():
-                _print_heading(block, console, plain=plain)
+                _print_heading(block, sheet)
             case Paragraph():
-                _print_paragraph(block, console)
+                style = "bold" if block.loud else ""
+                _print_text(block.text, block.lead, " " * len(block.lead), style, sheet)
             case Table():
-                _print_table(block, console)
+                _print_table(block, sheet)
 
 
-def _print_heading(heading: Heading, console: Console, *, plain: bool) -> None:
-    for line in textwrap.wrap(heading.text, console.width) or [""]:
-        _print_lines(line, f"bold {ACCENT}" if heading.level < 3 else "bold", console)
-    if plain and heading.level < 3:
-        _print_lines(("=" if heading.level == 1 else "-") * min(len(heading.text), console.width), "", console)
+def _print_heading(heading: Heading, sheet: _Sheet) -> None:
+    for line in textwrap.wrap(heading.text, sheet.width):
+        sheet.write((line, f"bold {ACCENT}" if heading.level < 3 else "bold"))
+    if sheet.is_plain and heading.level < 3:
+        sheet.write((("=" if heading.level == 1 else "-") * min(len(heading.text), sheet.width), ""))
 
 
-def _print_paragraph(paragraph: Paragraph, console: Console) -> None:
-    _print_text(paragraph.text, paragraph.lead, " " * len(paragraph.lead), "bold" if paragraph.loud else "", console)
-
-
-def _print_text(words: str, lead: str, hanging: str, style: str, console: Console) -> None:
+def _print_text(words: str, lead: str, hanging: str, style: str, sheet: _Sheet) -> None:
     """Running text behind ``lead``, its further lines behind ``hanging``."""
-    text = textwrap.fill(
+    lines = textwrap.wrap(
         _NUMBER_AND_UNIT.sub("\N{NO-BREAK SPACE}", words),
-        width=min(console.width, READING_WIDTH),
+        width=min(sheet.width, READING_WIDTH),
         initial_indent=lead,
         subsequent_indent=hanging,
         break_on_hyphens=False,  # 57-3/4 stays in one piece
     )
-    _print_lines(text.replace("\N{NO-BREAK SPACE}", " "), style, console)
+    for line in lines:
+        sheet.write((line.replace("\N{NO-BREAK SPACE}", " "), style))
 
 
-def _print_lines(lines: str, style: str, console: Console) -> None:
-    """Lines that fit the width already: where there is no style to show, rich has nothing to do, and takes its time."""
-    if console.is_terminal:
-        console.print(Text(lines, style=style))
-    else:
-        console.file.write(f"{lines}\n")
-
-
-def _print_table(table: Table, console: Console) -> None:
+def _print_table(table: Table, sheet: _Sheet) -> None:
     table = _evened(table)
-    widths = _widths(table, console.width - _INDENT)
+    widths = _widths(table, sheet.width - _INDENT)
     if widths is None:
-        _print_row_by_row(table, console)
+        _print_row_by_row(table, sheet)
         return
-    drawn = DrawnTable(box=None, pad_edge=False, padding=(0, _GAP, 0, 0), header_style="bold")
-    for column, width in zip(table.columns, widths, strict=True):
-        drawn.add_column(
-            Text(f"{column.head}\n{column.below}".rstrip()),
-            justify="right" if column.numeric else "left",
-            style="bold" if column.loud else "",
-            overflow="fold",
-            width=width,
-        )
+    columns = list(zip(table.columns, widths, strict=True))
+    heads = [
+        _folded(column.head, width) + (_folded(column.below, width) if column.below else [])
+        for column, width in columns
+    ]
+    tallest = max(map(len, heads))
+    _print_cells([[""] * (tallest - len(head)) + head for head in heads], columns, sheet, is_head=True)
     for row in table.rows:
-        drawn.add_row(*map(Text, row))
-    console.print(Padding(drawn, (0, 0, 0, _INDENT)))
+        _print_cells([_folded(cell, width) for cell, width in zip(row, widths, strict=True)], columns, sheet)
+
+
+def _print_cells(
+    cells: list[list[str]], columns: list[tuple[Column, int]], sheet: _Sheet, *, is_head: bool = False
+) -> None:
+    """The cells of one row, each as the lines it is folded to."""
+    for line in zip_longest(*cells, fillvalue=""):
+        pieces: list[Piece] = []
+        for at, (text, (column, width)) in enumerate(zip(line, columns, strict=True)):
+            set_text = text.rjust(width) if column.numeric else text.ljust(width)
+            pieces += [(" " * (_GAP if at else _INDENT), ""), (set_text, "bold" if column.loud or is_head else "")]
+        sheet.write(*pieces)
+
+
+def _folded(text: str, width: int) -> list[str]:
+    """At least one line; words are broken only where one alone is too long."""
+    return textwrap.wrap(text, max(width, 1), break_on_hyphens=False) or [""]
 
 
 def _evened(table: Table) -> Table:
@@ -207,14 +234,14 @@ def _longest_word(texts: Iterable[str]) -> int:
     return max((min(len(word), _LONGEST_WORD) for text in texts for word in text.split()), default=0)
 
 
-def _print_row_by_row(table: Table, console: Console) -> None:
+def _print_row_by_row(table: Table, sheet: _Sheet) -> None:
     """Each row as a few lines, one for each cell, for a terminal too narrow for the columns."""
     first, *others = table.columns
     indent = " " * _INDENT
     for at, row in enumerate(table.rows):
         if at:
-            console.print()
-        _print_text(f"{first.head} {row[0]}", indent, indent, "bold", console)
+            sheet.write()
+        _print_text(f"{first.head} {row[0]}", indent, indent, "bold", sheet)
         lines: list[tuple[Column, str]] = []
         for column, cell in zip(others, row[1:], strict=True):
             belongs = column.head in ("", *_PLUS_MINUS)
@@ -225,4 +252,4 @@ def _print_row_by_row(table: Table, console: Console) -> None:
                 lines.append((column, whole))
         for column, text in lines:
             head = ", ".join(filter(None, (column.head, column.below)))
-            _print_text(f"{head}: {text}", 2 * indent, 3 * indent, "", console)
+            _print_text(f"{head}: {text}", 2 * indent, 3 * indent, "", sheet)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from plumbend.records import record
 
 if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
     from plumbend.shape.known_together import PlacedBy
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Why:
     """What drives the numbers is to be told.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +15,7 @@ from plumbend.job.model import WantedTube
 from plumbend.making.buildable import Bench
 from plumbend.making.limits import impossible_without_limits, limits_that_hold
 from plumbend.notices import Notice
+from plumbend.records import record
 from plumbend.shape.disagreement import not_flat, other_count, other_radius
 from plumbend.shape.find_wrong import find_wrong
 from plumbend.shape.fit import Fit
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
     from plumbend.shape.slips_of_points import Misread
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Asked:
     """What was asked for all tubes of a job.
 
@@ -55,7 +56,7 @@ class Asked:
     why: Why | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Judged:
     """A tube's fit, once what is wrong was left out of it.
 

@@ -13,7 +13,7 @@ The facts are attributes; the text is made from them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from plumbend.records import record
 
 
 class PlumbendError(Exception):
@@ -40,7 +40,7 @@ class BadValue(PlumbendError):
     """A number handed to the library that has no meaning there; the text says which and why."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Mistake:
     """One thing wrong in a file: where, what, and how to mend it.
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+from plumbend.records import record
 
 Level = Literal["note", "caution", "refusal", "not-checked"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Notice:
     """One remark on a result.
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
+from plumbend.records import record
 from plumbend.tubing import Tubing
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Springback:
     """By how much a bend opens again when it is let off, as a line over the finished angle: constant + part x angle.
 
@@ -30,7 +30,7 @@ class Springback:
         return (stop - self.constant) / (1 + self.part)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bender:
     """The machine that the dies sit on; None where the shop does not say, and nothing is assumed.
 
@@ -51,7 +51,7 @@ class Bender:
     tape_step: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Die:
     """One bend die.
 
@@ -100,7 +100,7 @@ class Die:
         return 2 * tubing.od + 10.0 if self.grip is None else self.grip
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Shop:
     """The dies of the shop file, and the bender."""
 

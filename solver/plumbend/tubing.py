@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from plumbend.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Tubing:
     """The straight stock: outside diameter and wall in mm, metal in the user's words."""
 

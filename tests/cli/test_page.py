@@ -115,3 +115,9 @@ def test_a_number_is_never_parted_from_its_unit_or_its_plus_or_minus() -> None:
     page = io.StringIO()
     show([Paragraph("x" * 63 + " 55-13/16 ± 1/4 in and more")], page)
     assert page.getvalue() == "x" * 63 + "\n55-13/16 ± 1/4 in and more\n"
+
+
+def test_a_column_with_nothing_in_it_takes_no_room() -> None:
+    page = io.StringIO()
+    show([Table((Column("step"), Column(""), Column("bend", numeric=True)), (("1", "", "90"),))], page)
+    assert page.getvalue() == "  step    bend\n  1         90\n"

@@ -12,7 +12,7 @@ import pytest
 from plumbend.errors import BadFile
 from plumbend.job.reader import read_job, read_shop
 from plumbend.job.shape_csv import read_shape
-from plumbend.job.toml_faults import parse_toml
+from plumbend.job.toml_parsing import parse_toml
 
 TABLE = tomllib.loads(Path(__file__).with_name("bad_inputs.toml").read_text(encoding="utf-8"))
 GOOD: dict[str, str] = TABLE["good"]

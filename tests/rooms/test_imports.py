@@ -13,7 +13,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 SOURCE_ROOTS = {"plumbend": ROOT / "solver", "plumbend_cli": ROOT / "cli"}
 ROOMS = (
-    "errors", "notices", "units", "frames", "tubing", "shop", "estimate", "measuring",
+    "records", "errors", "notices", "units", "frames", "tubing", "shop", "estimate", "measuring",
     "shape", "ends", "making", "stock", "job", "survey",
     "asking", "why", "fitting", "fit_report", "holding", "blaming", "reordering", "choosing",
     "cutting", "finishing", "solving", "advice",

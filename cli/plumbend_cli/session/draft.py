@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from plumbend.errors import BadFile, BadText, BadValue
 from plumbend.job.begun_job import leave_out, left_out
 from plumbend.job.half_made import read_half_made
 from plumbend.job.writing import JobDocument, Snapshot
+from plumbend.records import record
 from plumbend_cli.session.standing import Standing
 
 Edit = Callable[[JobDocument], None]
@@ -20,7 +21,7 @@ class Unfit(Exception):
     """What was typed cannot stand; the text says what is wrong and how to mend it."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Progress:
     """Where the session is in its questions.
 

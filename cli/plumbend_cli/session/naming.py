@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from plumbend.errors import BadText
 from plumbend.job.begun_job import begins_with_how, typed_value
 from plumbend.job.half_made import HalfMade, TubeSoFar
 from plumbend.job.writing import JobDocument
+from plumbend.records import record
 from plumbend.units import Units, parse_length, parse_place
 from plumbend_cli.program_page import AXES
 from plumbend_cli.session.draft import Draft, Edit, Unfit
@@ -166,7 +166,7 @@ def _bases(line: str, half: HalfMade) -> Edit | None:
     return edit
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Usual:
     """Where a base mostly is: what Enter stands for, the answer that it may decide, and how it is asked."""
 

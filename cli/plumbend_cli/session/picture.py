@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from plumbend.records import record
 
 MOST_COLUMNS, MOST_LINES = 60, 14
 _TALL = 2.0  # a character is about twice as high as wide
 _BASE, _POINT, _WAY = "#", "o", "."
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Dot:
     """A place in the picture: how far forward and left it is, mm, and which tube it is a point of."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
 
+from plumbend.records import record
 from plumbend_cli.session.draft import Edit
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Step:
     """A question.
 

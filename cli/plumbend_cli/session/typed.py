@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import difflib
 import re
-from dataclasses import dataclass
 
 from plumbend.errors import BadText
 from plumbend.job.begun_job import begins_with_how
 from plumbend.job.vehicle_tables import KINDS
+from plumbend.records import record
 
 ALONE = ("undo", "list", "where", "tube", "done", "help")
 """Commands that nothing follows."""
@@ -20,7 +20,7 @@ _NAME = re.compile(r'(?:"([^"]+)"|(\S+))\s*(.*)')
 _AT = re.compile(r"at\b\s*(.*)", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Command:
     """A command, the number of the reading that it is about, and what follows."""
 
@@ -29,7 +29,7 @@ class Command:
     rest: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class At:
     """A place given by how far forward, left and up it is, as typed."""
 
@@ -37,7 +37,7 @@ class At:
     figures: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Line:
     """A reading as one whole line."""
 

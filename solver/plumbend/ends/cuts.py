@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.ends.outline import Edges
+from plumbend.records import record
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class EndCut:
     """What is to be cut at one end.
 

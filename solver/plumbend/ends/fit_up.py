@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.ends.outline import Edges, outline
 from plumbend.ends.surfaces import Cylinder
 from plumbend.frames import FloatArray, rotation_about
+from plumbend.records import record
 
 _ROUNDS = np.linspace(0.0, 2 * math.pi, 360, endpoint=False)
 _THROUGH_WALL = 5
@@ -26,7 +26,7 @@ Cut = Callable[[FloatArray, float], FloatArray]
 """How far a cut surface runs at rounds (m,) and a radius, mm."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FitUp:
     """The largest gap along a joint, mm.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,6 +10,7 @@ from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.ends.surfaces import Piece, Plane
 from plumbend.errors import Refused
 from plumbend.frames import FloatArray, cross
+from plumbend.records import record
 
 LEAST_JOINT_ANGLE = math.radians(15)
 """Below this a cut is refused; common practice calls joints under some 20 degrees awkward by any means."""
@@ -18,7 +18,7 @@ LEAST_JOINT_ANGLE = math.radians(15)
 _SQUARE_ON = 1e-9  # below this sine no side of the joint is the tight one
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Joint:
     """One tube end on one neighbour.
 

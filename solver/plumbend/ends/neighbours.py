@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from plumbend.ends.surfaces import Cylinder, Piece, Plane, Torus
 from plumbend.errors import BadValue
 from plumbend.frames import FloatArray, rotation_about, unit
+from plumbend.records import record
 from plumbend.shape.chain import Chain
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Leg:
     """The straight whose end is cut.
 
@@ -80,7 +80,7 @@ def end_leg(chain: Chain, od: float, wall: float, *, far: bool = True) -> Leg:
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Neighbour:
     """What a tube's end meets.
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from plumbend.records import record
 
 When = Literal["either", "before", "after", "neither"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Notcher:
     """A hole-saw notcher; None where the shop does not say, and nothing is assumed.
 
@@ -23,7 +24,7 @@ class Notcher:
     cup: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class NotcherCheck:
     """Each True where the notcher can do it, None where the shop does not say enough to check.
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -15,6 +14,7 @@ import numpy as np
 from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.errors import Refused
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.units import in_both_units
 
 OVERHANG = 1.0
@@ -97,7 +97,7 @@ def touching_edges(leg: Leg, neighbours: Sequence[Neighbour], rounds: FloatArray
     return outline(leg, neighbours, rounds, leg.inner) - outline(leg, neighbours, rounds)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TurningPlace:
     """Where the outline on the outside turns: a tip (it runs farthest) or the bottom of a hollow.
 
@@ -139,7 +139,7 @@ def turning_places(leg: Leg, neighbours: Sequence[Neighbour]) -> tuple[TurningPl
     )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Ordinate:
     """One line of an ordinate table.
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from plumbend.ends.neighbours import Leg
+from plumbend.records import record
 
 VIEWPOINT = "looking along the tube from the bend toward the cut"
 """From where every clocking is seen; clockwise is +."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Reach:
     """One place of a cut, by what it can be measured from along the tube, mm.
 
@@ -35,7 +35,7 @@ def reach(leg: Leg, at: float) -> Reach:
     return Reach(at, corner, at + leg.bend_radius * leg.bend_angle / 2)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Clocking:
     """How far round the tube a place of a cut lies from a line on it, seen as `VIEWPOINT` says.
 

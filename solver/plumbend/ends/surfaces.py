@@ -8,13 +8,13 @@ nearest stands in for the crossing (the real part of the complex root), and is m
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from plumbend.frames import FloatArray, unit
+from plumbend.records import record
 
 Mask = npt.NDArray[np.bool_]
 
@@ -40,7 +40,7 @@ class Piece(Protocol):
         """The surface turned by the rotation ``turn`` (3, 3) about the place ``about`` (3,)."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Cylinder:
     """The outside of a straight.
 
@@ -95,7 +95,7 @@ class Cylinder:
         return Cylinder(about + turn @ (self.start - about), turn @ self.axis, self.radius, self.length)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Torus:
     """The outside of a bend.
 
@@ -176,7 +176,7 @@ class Torus:
         return Torus(centre, turn @ self.frame, self.bend_radius, self.radius, self.angle)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Plane:
     """A plate's face, or the plane of a straight saw cut.
 

@@ -11,7 +11,6 @@ from here are missed by as little as can be, at a price.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 import numpy as np
@@ -20,6 +19,7 @@ from plumbend.estimate.demanded import Demanded, DemandingProblem, HeldMinimum
 from plumbend.estimate.normal import Normal, column_scale
 from plumbend.estimate.quadratic import Least, Rows, least_missing, least_quadratic
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 State = TypeVar("State")
 
@@ -68,7 +68,7 @@ def minimise_held(
     return search.ended()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Place(Generic[State]):
     """A state with its normal equations and demands."""
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Generic, Protocol, TypeVar
 
 import numpy as np
@@ -11,11 +10,12 @@ import numpy.typing as npt
 from plumbend.estimate.minimise import Problem
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 State = TypeVar("State")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Demanded:
     """Demands on a state: each of ``values`` (m,) must be 0 where ``equal`` (m,), else 0 or more.
 
@@ -38,7 +38,7 @@ class DemandingProblem(Problem[State], Protocol[State]):
         """The demands at a state; their number and order stay the same."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class HeldMinimum(Generic[State]):
     """Where :func:`plumbend.estimate.constrained.minimise_held` ended.
 

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
 from plumbend.estimate.normal import FLAT, Normal, column_scale, half_inverse
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 IN_PART = 1e-3
 """A number with less than this part in a direction that nothing fixes has none: directions are found to that."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Doubt:
     """Covariance of p numbers.
 

@@ -12,13 +12,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from plumbend.errors import BadValue
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 IntArray = npt.NDArray[np.int64]
 
@@ -33,7 +33,7 @@ MOST_TRIED = 50_000
 HAIR = 1e-9
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Whole:
     """Whole numbers and what they cost.
 
@@ -46,7 +46,7 @@ class Whole:
     cost: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Found:
     """What a search found.
 
@@ -98,7 +98,7 @@ def nearest_whole(
     return Found(tuple(search.best), search.is_enough(reach) and search.tried < MOST_TRIED, search.tried)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Basis:
     """A reduced basis: rows ``ways`` (m, m) of whole numbers of the old one, determinant 1 or -1.
 

@@ -7,7 +7,6 @@ ch. 23; scipy's bvls). Directions that no residual fixes stay where the first gu
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Generic, Protocol, TypeVar
 
 import numpy as np
@@ -15,6 +14,7 @@ import numpy.typing as npt
 
 from plumbend.estimate.normal import FLAT, Normal, column_scale, half_inverse
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 State = TypeVar("State")
 
@@ -39,7 +39,7 @@ class Problem(Protocol[State]):
         """Normal equations at the state, with weights made there or earlier."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Minimum(Generic[State]):
     """Where :func:`minimise` ended.
 

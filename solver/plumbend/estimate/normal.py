@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Self
 
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Normal:
     """Gauss-Newton normal equations of the sum of squares ``chi2`` of whitened residuals r with rows J.
 

@@ -7,11 +7,10 @@ Squares Problems, 1974, ch. 23: LSI to LDP to NNLS). It is exact, needs no start
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 IN_VAIN = 1e-9
 """Rows that are independent to less than this part of their length contradict or repeat each other."""
@@ -23,7 +22,7 @@ _HARDLY_TOLD_APART = 1e8
 """Condition of rows' products from which on their pushes lose half of their digits."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Rows:
     """Linear demands on a step: ``matrix`` (m, p) times step equal to, or at least, ``right`` (m,)."""
 
@@ -35,7 +34,7 @@ class Rows:
         return Rows(np.vstack([self.matrix, more.matrix]), np.concatenate([self.right, more.right]))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Least:
     """Where a quadratic is least.
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
+from plumbend.records import record
 from plumbend.shop import Die
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DieCost:
     """What a tube would be like on one die.
 

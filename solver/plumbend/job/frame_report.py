@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 
 from plumbend.frames import FloatArray
 from plumbend.notices import Notice
+from plumbend.records import record
 
 Verdict = Literal["fits", "left out", "kept", "not checked"]
 """How a reading stands: with the others, left out as probably wrong, kept although it looks wrong, or checked by
@@ -18,7 +18,7 @@ CHECK_FORMAT = "plumbend-check/1"
 """Keys may be added; none is renamed or dropped without a new number."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class PlaceFound:
     """A base or point, and how well it is known.
 
@@ -35,7 +35,7 @@ class PlaceFound:
     doubt: FloatArray
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class ReadingFound:
     """A reading of the vehicle, and how it stands.
 
@@ -62,7 +62,7 @@ class ReadingFound:
     alike: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Across:
     """The distance between two bases, and its standard deviation, mm."""
 
@@ -72,7 +72,7 @@ class Across:
     doubt: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Square:
     """Four bases as a shop checks them: the diagonals, and by how much they differ, with its standard deviation."""
 
@@ -81,7 +81,7 @@ class Square:
     doubt: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Halves:
     """A left and a right place that should mirror each other.
 
@@ -97,7 +97,7 @@ class Halves:
     doubt: FloatArray
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class FrameReport:
     """All that is said of a vehicle's readings.
 

@@ -1,6 +1,6 @@
 """The tables of what a vehicle is measured from: bases, datums, the centre plane, the frame, the tape's habits."""
 
-from __future__ import annotations
+# no deferred annotations here: the tables would have to compile every one of them again
 
 from typing import Annotated
 
@@ -12,8 +12,6 @@ from plumbend.job import values as v
 from plumbend.job.tables import Table
 from plumbend.measuring.places import Hint
 
-Partly = tuple[float | None, float | None, float | None]
-
 
 class BaseTable(Table):
     """A place that readings are taken from; of ``at``, what is left out or "?" is found from the readings."""
@@ -21,7 +19,7 @@ class BaseTable(Table):
     needed = ("name",)
 
     name: Annotated[str | None, v.TEXT, Field(description='name = "B1"')] = None
-    at: Annotated[Partly | None, f.PARTLY] = None
+    at: Annotated[f.Partly | None, f.PARTLY] = None
     good_to: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None
     hint: Annotated[tuple[Hint, ...] | None, f.HINT] = None
     note: Annotated[str | None, v.TEXT] = None

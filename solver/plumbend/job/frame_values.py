@@ -15,6 +15,9 @@ from plumbend.measuring.tapes import TAPES
 from plumbend.measuring.touched import Side
 from plumbend.units import Axis, parse_length, parse_place
 
+Partly = tuple[float | None, float | None, float | None]
+"""A place of which some figures may be left to the readings."""
+
 TO_BE_FOUND = "?"
 """Stands for a coordinate that the readings find."""
 

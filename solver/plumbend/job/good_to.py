@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
@@ -20,13 +19,14 @@ from plumbend.measuring.accuracies import (
     good_to_from_sd,
     sd_from_good_to,
 )
+from plumbend.records import record
 from plumbend.units import Units, format_angle, format_length, length_with_unit
 
 OneFigure = Literal["tape", "vehicle tape", "height", "drop", "angle", "slope", "rotation", "scan"]
 """Measurements whose accuracy is one figure; that of a point is three."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Usual:
     """One standard deviation, mm or radians, of what is usually measured by what."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -24,13 +24,14 @@ from plumbend.job.vehicle_frame import Vehicle, frame_of, read_vehicle
 from plumbend.job.writing import JobDocument
 from plumbend.measuring.places import CentrePlane, Place
 from plumbend.measuring.readings import Reading
+from plumbend.records import record
 from plumbend.shop import Die
 from plumbend.units import Units
 
 T = TypeVar("T", bound=Table)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PointSoFar:
     """A point of a tube.
 
@@ -55,7 +56,7 @@ class PointSoFar:
         return at != TO_BE_FOUND and TO_BE_FOUND not in at
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TubeSoFar:
     """A tube; what is None is not there yet.
 
@@ -75,7 +76,7 @@ class TubeSoFar:
     points: tuple[PointSoFar, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ReadingSoFar:
     """A reading of the vehicle.
 
@@ -90,7 +91,7 @@ class ReadingSoFar:
     reading: Reading | None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class HalfMade:
     """A job so far; what is None or empty is not there yet.
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from plumbend.job.files import read_spreadsheet_text, refuse_file
 from plumbend.job.places import Mistakes, Spot
 from plumbend.job.spreadsheet import Row, read_sheet
+from plumbend.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class HeadedSheet:
     """A CSV file.
 

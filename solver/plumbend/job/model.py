@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.points import AT_IT, Point, PointKind, Standoff
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
@@ -22,7 +23,7 @@ if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
     from plumbend.shape.demands import Demand
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PlacedPoint:
     """A point of a tube that readings of the vehicle place.
 
@@ -50,7 +51,7 @@ class PlacedPoint:
         return np.eye(3) * (self.standoff.within or 0.0) ** 2
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ParallelToTube:
     """Leg ``leg`` is to be parallel to leg ``other`` of a ``tube`` that comes earlier in the job.
 
@@ -63,7 +64,7 @@ class ParallelToTube:
     sd: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class WantedTube:
     """One tube of a job: either points in order from the start end, or a program from elsewhere.
 
@@ -135,7 +136,7 @@ class WantedTube:
         return replace(self, points=tuple(points), joint=joint, placed=())
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Written:
     """Where a reading stands.
 
@@ -155,7 +156,7 @@ class Written:
     note: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class StruckOut:
     """A reading that is kept in the file but does not count: as typed, unchecked, and where it stands."""
 
@@ -163,7 +164,7 @@ class StruckOut:
     written: Written
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class VehicleFrame:
     """What was measured on the vehicle: bases and points, and every reading between them.
 
@@ -204,7 +205,7 @@ class VehicleFrame:
         return {index: number for number, index in enumerate(sorted(one.index for one in every), 1)}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Job:
     """One job file with the shop file that it names.
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from plumbend.errors import BadText
-from plumbend.job.frame_tables import Partly
+from plumbend.job.frame_values import Partly
 from plumbend.job.good_to import GoodTo
 from plumbend.job.places import Mistakes, Spot
 from plumbend.job.tables import PointRow

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ from plumbend.job.spreadsheet import Row
 from plumbend.job.tables import PointRow
 from plumbend.job.values import Reading
 from plumbend.notices import listed
+from plumbend.records import record
 from plumbend.units import Units
 
 _AXIS_OF = {"x": 0, "y": 1, "z": 2, "forward": 0, "left": 1, "up": 2}
@@ -24,7 +24,7 @@ _COLUMNS = ("name", "what", "leg", "bend", "side", "x", "y", "z", "hint", "good_
 _KNOWN = (*_COLUMNS, "gap", "tube_is", "exact", "within")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PointRows:
     """Rows with their places, and how their cells are written."""
 

@@ -16,7 +16,7 @@ from plumbend.job.model import Job, VehicleFrame
 from plumbend.job.places import Document, Mistakes, Spot, toml_spot
 from plumbend.job.placing import Placing
 from plumbend.job.tables import GoodToTable, JobFile, ShopFile, TubingTable
-from plumbend.job.toml_faults import parse_toml
+from plumbend.job.toml_parsing import parse_toml
 from plumbend.job.tube import Common, read_tube
 from plumbend.job.values import Reading
 from plumbend.shop import Bender, Die, Shop

@@ -3,7 +3,7 @@
 Keys that are missing or wrong are None here, as in :mod:`plumbend.job.tables`.
 """
 
-from __future__ import annotations
+# no deferred annotations here: the tables would have to compile every one of them again
 
 from typing import Annotated
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from plumbend.frames import FloatArray
 from plumbend.job.frame_report import FrameReport, frame_to_json
 from plumbend.notices import Notice
+from plumbend.records import record
 from plumbend.shape.certainty import Certainty
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
@@ -26,7 +27,7 @@ RESULT_FORMAT = "plumbend-result/1"
 """Keys may be added; none is renamed or dropped without a new number."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PointMiss:
     """How far the fitted tube passes from one point.
 
@@ -47,7 +48,7 @@ class PointMiss:
     misread: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ReadingMiss:
     """How far a reading of the tube itself is from the fitted tube.
 
@@ -64,7 +65,7 @@ class ReadingMiss:
     suspect: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ScanReport:
     """How a scan agrees: points kept, points dropped, root mean square and worst miss in mm, + away from the tube."""
 
@@ -74,7 +75,7 @@ class ScanReport:
     worst: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PartRadius:
     """Centreline radius of an existing part's own bends and its standard deviation, mm; NaN where not known."""
 
@@ -82,7 +83,7 @@ class PartRadius:
     doubt: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FitReport:
     """How well the points agree: weighted sum of squares, count left over, and every point's miss.
 
@@ -99,7 +100,7 @@ class FitReport:
     worst_reading: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TubeResult:
     """One tube solved, or refused with the nearest tube that can be bent.
 
@@ -149,7 +150,7 @@ class TubeResult:
     legible: Legible | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Result:
     """All tubes of a job, in the file's order, and what its readings of the vehicle came to, where it has any."""
 

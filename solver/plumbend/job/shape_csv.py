@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +21,7 @@ from plumbend.job.spreadsheet import Row, read_sheet
 from plumbend.job.tables import PlaceRow
 from plumbend.job.tube_program import read_program_rows
 from plumbend.job.values import MOST_BENDS, Reading
+from plumbend.records import record
 from plumbend.shape.program import Program
 from plumbend.units import Units
 
@@ -36,7 +36,7 @@ _OF_POINTS = {"what", "leg", "side", "good_to", "good to"}
 """Headings that only a list of points has, as jobs name it."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Columns:
     """Rows below the headings, if any; ``headings`` has one word for each column, "" for one to be ignored."""
 

@@ -7,7 +7,8 @@ reader has already accepted, so it checks nothing; it only finds places.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+
+from plumbend.records import record
 
 Path = tuple[str | int, ...]
 """Keys and list positions from the top of the document, such as ("tube", 0, "points", 2, "at")."""
@@ -27,7 +28,7 @@ _ESCAPE = re.compile(r"\\(?:u([0-9A-Fa-f]{4})|U([0-9A-Fa-f]{8})|(.))")
 _PLAIN_ESCAPES = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r", "e": "\x1b"}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Typed:
     """A value's line, counted from 1, and its text as typed, quotes and all; a table's is its header."""
 

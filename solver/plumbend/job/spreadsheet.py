@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import re
-from dataclasses import dataclass
 
 from plumbend.job.files import refuse_file
+from plumbend.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Row:
     """One row: its line, counted from 1, and its cells without blanks around them."""
 
@@ -17,7 +17,7 @@ class Row:
     cells: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Sheet:
     """The rows that hold anything, and the mark between their cells."""
 

@@ -4,7 +4,7 @@ Any key may be missing or wrong and is then None here: the checker reports it, a
 on. Field descriptions end up in messages, as what to write.
 """
 
-from __future__ import annotations
+# no deferred annotations here: the tables would have to compile every one of them again
 
 from typing import Annotated, Any, ClassVar, Literal
 

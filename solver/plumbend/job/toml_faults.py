@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator
-from typing import Any
 
 from plumbend.errors import BadFile, Mistake
 from plumbend.job.places import shortened
@@ -31,24 +30,20 @@ Told = tuple[int, str, str]
 """Line, what is wrong, how to mend it."""
 
 
-def parse_toml(text: str, name: str) -> dict[str, Any]:
-    """The document that a TOML text holds.
+def fault_in(text: str, name: str, fault: ValueError) -> BadFile:
+    """What is wrong with a text that TOML's own reader refused.
 
     Args:
         text: with line ends "\\n".
         name: the file as the user named it.
+        fault: as that reader told it.
 
-    Raises:
-        BadFile: the text breaks TOML's grammar; the first mistake, in plain words, with its line, and those in
-            lines below it that are wrong whatever stands around them.
+    Returns:
+        The first mistake, in plain words, with its line, and those in lines below it that are wrong whatever stands
+        around them.
     """
-    try:
-        return tomllib.loads(text)
-    except RecursionError:
-        raise BadFile([Mistake(name, None, "", "brackets stand inside brackets too deep", "Take some out.")]) from None
-    except ValueError as fault:
-        found = [_explain(text, str(fault)), *_further(text, str(fault))]
-    raise BadFile([Mistake(name, line, "", what, mend) for line, what, mend in found])
+    found = [_explain(text, str(fault)), *_further(text, str(fault))]
+    return BadFile([Mistake(name, line, "", what, mend) for line, what, mend in found])
 
 
 def _further(text: str, fault: str) -> Iterator[Told]:

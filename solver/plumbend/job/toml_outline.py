@@ -9,10 +9,11 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from plumbend.job.source import Path, locate
+from plumbend.records import record
 
 _ONE_KEY = r"""(?:[A-Za-z0-9_-]+|"(?:[^"\\\n]|\\.)*"|'[^'\n]*')"""
 _KEY = re.compile(rf"({_ONE_KEY}(?:[ \t]*\.[ \t]*{_ONE_KEY})*)[ \t]*=[ \t]*")
@@ -23,7 +24,7 @@ Cut = tuple[int, int, str]
 """Characters from one position up to another, and the text to put in their place."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Part:
     """A key with its value, or an entry of a list.
 
@@ -46,7 +47,7 @@ class Part:
         return self.end if self.comma is None else self.comma + 1
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TablePart:
     """A header with the keys below it, up to the next header; the first is the top of the file, without one.
 

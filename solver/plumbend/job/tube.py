@@ -15,25 +15,23 @@ from plumbend.job.dies import choose_die, open_dies
 from plumbend.job.files_beside import read_beside
 from plumbend.job.good_to import GoodTo
 from plumbend.job.model import ParallelToTube, PlacedPoint, WantedTube
+from plumbend.job.named import Named
 from plumbend.job.places import Mistakes, Spot, called
 from plumbend.job.placing import Placing
 from plumbend.job.points_csv import PointRows, read_point_rows
-from plumbend.job.scan_csv import read_scan
 from plumbend.job.tables import TubeTable
 from plumbend.job.tube_points import PointsTold, TubePoints, read_points
-from plumbend.job.tube_program import read_program_rows
-from plumbend.job.tube_readings import Named, ReadingMaker, least_bends, read_tube_readings
 from plumbend.job.values import MOST_BENDS, Reading
 from plumbend.notices import listed
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
-from plumbend.shape.scan import Scan, shared_by_neighbours
-from plumbend.shape.tube_readings import TubeReading
 from plumbend.shop import Die
 from plumbend.units import length_with_unit
 
-if TYPE_CHECKING:  # a tube without demands does not pay for them
+if TYPE_CHECKING:  # a tube pays for what it has
     from plumbend.shape.demands import Demand
+    from plumbend.shape.scan import Scan
+    from plumbend.shape.tube_readings import TubeReading
 
 FARTHEST = 15_000.0
 """mm that the points of one tube may lie apart: no stick of tube is as long."""
@@ -158,6 +156,8 @@ def _read_program(table: TubeTable, spot: Spot, common: Common) -> tuple[Program
     """The tube's program, and its number of bends by that or as told."""
     if table.program is None:
         return None, table.bends
+    from plumbend.job.tube_program import read_program_rows  # only a tube given by its program pays for it
+
     rows = _rows(table.program, "program", "program row", spot, by_name=False)
     program = read_program_rows(rows, spot, common.reading, common.mistakes)
     if program is None:
@@ -209,6 +209,8 @@ def _read_readings(
     """The readings of the tube, and its number of bends, which readings alone tell too."""
     if table.readings is None:
         return [], bends
+    from plumbend.job.tube_readings import ReadingMaker, least_bends, read_tube_readings  # likewise with readings
+
     read = read_tube_readings(
         _rows(table.readings, "readings", "reading", spot, by_name=False), common.reading, common.mistakes
     )
@@ -243,6 +245,8 @@ def _read_demands(
 def _read_scan(table: TubeTable, spot: Spot, common: Common) -> Scan | None:
     if table.scan is None:
         return None
+    from plumbend.job.scan_csv import read_scan  # a tube without a scan does not pay for it
+    from plumbend.shape.scan import Scan, shared_by_neighbours  # likewise
 
     def read(path: Path) -> FloatArray:
         return read_scan(path, spot.words, common.reading.units)

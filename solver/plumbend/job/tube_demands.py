@@ -1,6 +1,6 @@
 """The demands on one tube: rows to demands, and whether the tube can have what they speak of."""
 
-from __future__ import annotations
+# no deferred annotations here: the tables would have to compile every one of them again
 
 from collections.abc import Sequence
 from typing import Annotated, Any

@@ -15,6 +15,7 @@ from plumbend.job.places import Mistakes, Spot
 from plumbend.job.placing import Placing
 from plumbend.job.tables import PointRow
 from plumbend.job.values import Reading
+from plumbend.records import record
 from plumbend.shape.points import AT_IT, Point, PointKind, Standoff
 
 ON_A_LEG = ("centre", "outside", "touch", "clear")
@@ -32,7 +33,7 @@ Read = list[tuple[PointRow, Spot]]
 """Checked rows with their places; a key that was missing or wrong is None."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PointsTold:
     """What was told of the points together.
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from typing import Any
 
 from plumbend.job.checking import note_unknown, read_table
 from plumbend.job.good_to import GoodTo
+from plumbend.job.named import Named
 from plumbend.job.places import Mistakes, Spot
 from plumbend.job.reading_tables import (
     TABLES,
@@ -21,6 +21,7 @@ from plumbend.job.reading_tables import (
 from plumbend.job.tables import Table
 from plumbend.job.values import MOST_BENDS, Reading
 from plumbend.job.vehicle_entries import OUT
+from plumbend.records import record
 from plumbend.shape.tube_readings import (
     BendAngle,
     BendRotation,
@@ -33,31 +34,6 @@ from plumbend.shape.tube_readings import (
 
 _KEYS = tuple(dict.fromkeys(key for table in TABLES.values() for key in table.model_fields))
 _NUMBERS = ", ".join(TABLES)
-
-
-@dataclass(frozen=True, slots=True)
-class Named:
-    """What readings may call by name.
-
-    Attributes:
-        ends: whether it is the far one, by an end's name.
-        corners: bend by a corner's name.
-        unnumbered: corners whose bend is not known, as the points come in no order.
-        is_sure: whether these are all: mistakes among the points may hide some.
-    """
-
-    ends: Mapping[str, bool] = field(default_factory=dict)
-    corners: Mapping[str, int] = field(default_factory=dict)
-    unnumbered: Sequence[str] = ()
-    is_sure: bool = True
-
-    def end(self, name: str) -> bool | None:
-        """Whether an end is the far one; "start" and "far" serve as well as their names."""
-        return self.ends.get(name, {"start": False, "far": True}.get(name.lower()))
-
-    def called(self, far: bool) -> str:
-        """An end's name, else "start" or "far"."""
-        return next((name for name, is_far in self.ends.items() if is_far is far), "far" if far else "start")
 
 
 def read_tube_readings(
@@ -105,7 +81,7 @@ def _least_bends(row: Table) -> int:
     return 0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ReadingMaker:
     """Makes readings of rows for one tube.
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, get_args
 
 from pydantic import PlainValidator, ValidationInfo
@@ -17,6 +16,7 @@ from pydantic_core import PydanticCustomError
 
 from plumbend.errors import BadText
 from plumbend.job.dates import explain_date
+from plumbend.records import record
 from plumbend.units import MM_PER_INCH, Axis, Units, in_both_units, parse_angle, parse_length, parse_turn
 
 AXES: tuple[Axis, Axis, Axis] = ("forward", "left", "up")
@@ -26,7 +26,7 @@ _LOOSEST = 1.5 * MM_PER_INCH
 _NUMBER_FORMS = 'Write it as 12.5 or "12-1/2".'
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Reading:
     """How values are written: the unit of bare numbers; in CSV every cell is text, maybe with decimal commas."""
 

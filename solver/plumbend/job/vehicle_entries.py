@@ -12,12 +12,13 @@ from plumbend.job.places import Mistakes, Spot
 from plumbend.job.source import Path
 from plumbend.job.values import Reading
 from plumbend.job.vehicle_tables import KINDS, PLANE_NAMES, SAME_WORDS, Kind
+from plumbend.records import record
 
 OUT = "out"
 """Says of a reading that it is struck out: kept in the file, and left out of everything."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Entry:
     """One reading as typed.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -31,12 +30,13 @@ from plumbend.measuring.lengths import Datum
 from plumbend.measuring.places import CentrePlane, Place
 from plumbend.measuring.relations import SymmetricPair
 from plumbend.measuring.tapes import TapeHabits
+from plumbend.records import record
 from plumbend.units import Units, length_with_unit
 
 _BLOCK_MARKS = ('"""', "'''")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Vehicle:
     """What a job says of its vehicle, before its tubes are read.
 

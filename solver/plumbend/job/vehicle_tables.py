@@ -3,9 +3,8 @@
 Keys that are missing or wrong are None here, as in :mod:`plumbend.job.tables`.
 """
 
-from __future__ import annotations
+# no deferred annotations here: the tables would have to compile every one of them again
 
-from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
 from pydantic import Field
@@ -13,6 +12,7 @@ from pydantic import Field
 from plumbend.job import frame_values as f
 from plumbend.job import values as v
 from plumbend.job.tables import Table
+from plumbend.records import record
 
 _From = Annotated[str | None, v.TEXT, Field(alias="from", description='from where, such as from = "B1"')]
 _Between = Annotated[
@@ -161,7 +161,7 @@ class PairRow(VehicleRow):
     pair: Annotated[str | None, v.TEXT] = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Kind:
     """What one word reads.
 

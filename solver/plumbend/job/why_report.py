@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.drivers import Drivers
 from plumbend.shape.landing import Landing, Reach
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class WhyReport:
     """What drives a tube's numbers.
 

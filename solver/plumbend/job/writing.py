@@ -6,7 +6,7 @@ The file on the disk changes only in :meth:`JobDocument.save`, whole or not at a
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Any
 
@@ -17,17 +17,18 @@ from plumbend.job.csv_rows import SheetText
 from plumbend.job.files import read_utf8
 from plumbend.job.new_job import new_job_text
 from plumbend.job.source import Path as Keys
-from plumbend.job.toml_faults import parse_toml
 from plumbend.job.toml_outline import Outline
+from plumbend.job.toml_parsing import parse_toml
 from plumbend.job.toml_text import Row, Value, value_text
 from plumbend.job.written_rows import Form, WrittenRows
+from plumbend.records import record
 from plumbend.units import Units
 
 _BOM = "\ufeff"
 _BASES: Keys = ("base",)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Snapshot:
     """What a document holds at one time.
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from plumbend.making.crossing import self_crossing
 from plumbend.making.habit import Habit
 from plumbend.notices import Notice
+from plumbend.records import record
 from plumbend.shape.chain import Chain
 from plumbend.shape.fit import FormingLimits
 from plumbend.shape.program import Program
@@ -24,7 +25,7 @@ OD_TOLERANCE = 0.3
 """mm between a tube's OD and a die's that may come from naming one size in inches and in millimetres."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bench:
     """What a tube is bent from and on, and the units that remarks on it are written in and the tape shows."""
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -25,6 +25,7 @@ from plumbend.estimate.chances import SELDOM, beyond_chance
 from plumbend.estimate.normal import FLAT, column_scale
 from plumbend.frames import FloatArray
 from plumbend.measuring.accuracies import sd_from_good_to
+from plumbend.records import record
 
 SQUARED: Final = sd_from_good_to(1.0)
 """One standard deviation in mm of a leg or width read with square and rule (common practice, no source)."""
@@ -45,7 +46,7 @@ _KNOWS_LINE: Final = math.radians(1.0)
 """The springback line is told where its doubt at 30 and at 90 degrees is less."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TriedBend:
     """One test bend; mm and radians. What was not read is None.
 
@@ -71,7 +72,7 @@ class TriedBend:
     date: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Figure:
     """A figure and its standard deviation."""
 
@@ -79,7 +80,7 @@ class Figure:
     sd: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Calibration:
     """What test bends tell; None for what they do not.
 

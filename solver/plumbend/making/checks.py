@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.chain import POSE, Chain, layout
 
 MARK_SD, ANGLE_SD, TURN_SD = 1.0, math.radians(0.5), math.radians(1.0)
@@ -19,7 +19,7 @@ _TELLING = 0.5  # of the OD; a part whose places lift by less does not show its 
 _UPPER_95 = 1.6449  # of the standard normal distribution
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Lying:
     """A part with the two legs of one bend flat on a table, or on blocks where the rest hangs lower.
 
@@ -41,7 +41,7 @@ class Lying:
     highest: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Checks:
     """Check dimensions of a part with its ends trimmed, mm.
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
+from plumbend.records import record
 from plumbend.units import MM_PER_INCH
 
 Marks = Literal["start", "middle", "both"]
@@ -15,7 +15,7 @@ USUAL_TRIM = MM_PER_INCH
 """mm left on each end to be trimmed where nothing else is asked (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Habit:
     """A way of working.
 

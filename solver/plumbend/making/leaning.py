@@ -3,12 +3,13 @@ tube then shifts to lie as well as it can."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from plumbend.estimate.normal import Normal, column_scale
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.chain import POSE, Chain
 from plumbend.shape.fit import Fit
 
@@ -21,7 +22,7 @@ AS_GOOD = 1e-7
 MOST_SHIFTS = 8
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Laid:
     """A tube where it lies best: weighted squares missed, without and with what it must be kept to."""
 

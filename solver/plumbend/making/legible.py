@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -21,6 +20,7 @@ from plumbend.making.buildable import ROUNDING
 from plumbend.making.leaning import Laid, Leaning
 from plumbend.making.setting import Setting, Steps
 from plumbend.making.ties import tied
+from plumbend.records import record
 from plumbend.shape.chain import POSE
 from plumbend.shape.fit import Fit, FormingLimits, bounds
 from plumbend.shape.program import Program
@@ -38,7 +38,7 @@ INDIFFERENT = 1e-6
 """What a step is taken to cost along directions that nothing fixes: there the nearest grid value is as good as any."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PointCost:
     """How far a tube passes from a point, as a miss in mm: by the exact numbers, the legible ones, and those rounded
     one by one."""
@@ -49,7 +49,7 @@ class PointCost:
     plain: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Legible:
     """Numbers that tape and dial can show.
 

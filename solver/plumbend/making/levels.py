@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 from plumbend.frames import FloatArray
 from plumbend.making.machine import LEFT, UP, Machine, machine_of
+from plumbend.records import record
 from plumbend.shop import Bender
 
 LEAST_LEAN = math.radians(5.0)
@@ -17,7 +17,7 @@ _NOTHING = 1e-9
 Sideways = Literal["left", "right", "toward you", "away from you"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LevelReading:
     """What a level says of one leg while the tail lies level.
 

@@ -7,11 +7,11 @@ lies along x with its front end beyond the die. A bend leaves the tail where it 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from plumbend.frames import FloatArray, cross, rotation_about
+from plumbend.records import record
 from plumbend.shop import Bender
 
 TO_DIE = np.array([1.0, 0.0, 0.0])
@@ -19,7 +19,7 @@ LEFT = np.array([0.0, 1.0, 0.0])
 UP = np.array([0.0, 0.0, 1.0])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Machine:
     """A bender's directions.
 

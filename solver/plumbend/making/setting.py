@@ -7,11 +7,10 @@ the finished angle and what springs back.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.chain import POSE, layout
 from plumbend.shop import Bender, Die
 from plumbend.units import MM_PER_INCH, Units
@@ -22,7 +21,7 @@ DEGREE = float(np.radians(1.0))
 """Step of every turn, and of the dial where the shop does not say."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Steps:
     """Steps of what is set: length in mm, rotation and angle in radians."""
 
@@ -31,7 +30,7 @@ class Steps:
     angle: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Setting:
     """How the numbers set, in steps, follow from a program of n bends.
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from typing import Final
 
 from plumbend.frames import FloatArray
 from plumbend.making.buildable import Bench
 from plumbend.notices import Notice
+from plumbend.records import record
 from plumbend.tubing import Tubing
 from plumbend.units import format_angle
 
@@ -22,7 +22,7 @@ CREEP_UP: Final = (2, 4)
 """Degrees that a first stop at the finished angle usually lacks (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Metal:
     """Young's modulus, and the range of yield strengths that tube of such a metal is sold with, MPa."""
 

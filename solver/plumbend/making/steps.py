@@ -7,7 +7,6 @@ and after it, and says how the one differs from the other.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,11 +16,12 @@ from plumbend.making.habit import Habit
 from plumbend.making.levels import LevelReading, level_on
 from plumbend.making.machine import ANY_MACHINE, Machine, clockwise, machine_of
 from plumbend.making.stock_places import Bending, Stock, lay_out, order_of
+from plumbend.records import record
 from plumbend.shape.chain import Chain
 from plumbend.shop import Bender, Die
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Mark:
     """A pen line on the tube.
 
@@ -41,7 +41,7 @@ class Mark:
     behind: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Step:
     """One bend at the bender.
 
@@ -81,7 +81,7 @@ class Step:
     stop: float | None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Making:
     """How one tube is made.
 

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from plumbend.frames import FloatArray
 from plumbend.making.buildable import Bench
 from plumbend.making.habit import Begins
+from plumbend.records import record
 from plumbend.shape.program import Program
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bending:
     """One bend in the order of making: ``bend`` counted from 0, and whether the start end goes through the die."""
 
@@ -36,7 +36,7 @@ def order_of(bends: int, begins: Begins) -> tuple[Bending, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Stock:
     """The straight tube before it is bent, all in mm.
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from plumbend.frames import FloatArray
 from plumbend.making.setting import Setting
+from plumbend.records import record
 from plumbend.shape.chain import POSE
 from plumbend.shape.fit import Fit
 
@@ -20,7 +20,7 @@ ON_THE_GRID = 1e-6
 """A number within so many steps of the grid is on it."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Ties:
     """Numbers set = ways @ free numbers + constant, all whole.
 

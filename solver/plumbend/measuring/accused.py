@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,10 +14,11 @@ from plumbend.measuring.explaining import ALIKE, distances, rank
 from plumbend.measuring.human_errors import HumanError, human_errors
 from plumbend.measuring.places import Place
 from plumbend.measuring.readings import Reading
+from plumbend.records import record
 from plumbend.units import Units
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Explanation:
     """A human error that explains a misread.
 
@@ -31,7 +31,7 @@ class Explanation:
     misfit: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Accused:
     """One reading that is probably wrong.
 
@@ -59,7 +59,7 @@ class Accused:
         return any(not explanation.error.elsewhere for explanation in self.explanations)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Suspect:
     """A misread, by the readings any one of which may be it.
 

@@ -8,7 +8,7 @@ whitened misses have covariance R = I - A C A^T, whose diagonal says how far oth
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -23,6 +23,7 @@ from plumbend.measuring.first_guess import PLAIN, Guess, Manner, first_guesses
 from plumbend.measuring.network import FAR_BEHIND, Network
 from plumbend.measuring.places import CentrePlane, Place
 from plumbend.measuring.readings import Reading
+from plumbend.records import record
 
 UNCHECKED = 1e-6
 """A reading with less redundancy than this is checked by no other."""
@@ -37,7 +38,7 @@ _SAME_AGAIN = 3
 """Starts that end in the best place found settle that it is the best."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Mirror:
     """Another answer that fits the readings about as well.
 

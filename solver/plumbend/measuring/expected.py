@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from plumbend.frames import FloatArray
 from plumbend.measuring.adjustment import Adjusted
 from plumbend.measuring.readings import Reading
+from plumbend.records import record
 
 _FELT = 1e-6
 """A free motion by a mm that changes a reading by more than this many mm leaves the reading open."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Expectation:
     """How a reading that had no part in the adjustment stands to it.
 

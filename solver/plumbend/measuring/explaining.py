@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from plumbend.estimate.chances import SELDOM, log_chance
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 ALIKE = 4.0
 """Causes whose sizes differ by less than this many doubts of the size found count as one."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Ranking:
     """Causes by how well they explain an error.
 

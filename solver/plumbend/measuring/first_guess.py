@@ -8,7 +8,6 @@ with too few of them to places already found, is laid out by the tapes in a few 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -20,12 +19,13 @@ from plumbend.measuring.network import Network
 from plumbend.measuring.places import WAY_OF_HINT, Place
 from plumbend.measuring.readings import Linear, Reading
 from plumbend.measuring.relations import SymmetricPair
+from plumbend.records import record
 
 _AS_GIVEN = 1e-3
 """mm; a given coordinate counts for more than any reading."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Guess:
     """Where to start.
 
@@ -38,7 +38,7 @@ class Guess:
     undecided: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Manner:
     """How a first guess is made.
 

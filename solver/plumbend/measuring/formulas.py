@@ -5,14 +5,13 @@ Places come as (m, k, 3): m readings of k places each, in mm.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from plumbend.frames import FloatArray, cross
+from plumbend.records import record
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Computed:
     """Numbers of m readings with c components each.
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from plumbend.errors import BadValue
 from plumbend.measuring.lengths import Down, Height
 from plumbend.measuring.places import AXES, CentrePlane, Place
 from plumbend.measuring.readings import Reading
 from plumbend.measuring.relations import SymmetricPair
+from plumbend.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Frame:
     """Places and planes with what the frame fixes of them, and the frame in words."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 from statistics import median
 from typing import Self
@@ -17,12 +16,13 @@ from plumbend.measuring.lengths import Down, Height, Tape
 from plumbend.measuring.network import Network
 from plumbend.measuring.readings import Reading
 from plumbend.measuring.relations import Drop, Level
+from plumbend.records import record
 
 _TAPED_APART = 50.0
 """mm; places nearer to each other than this are not taped."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Instruments:
     """How good the next reading off each would be: one standard deviation in mm."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
 from plumbend.errors import BadValue
@@ -12,6 +12,7 @@ from plumbend.measuring.places import Place
 from plumbend.measuring.readings import Amount, Reading
 from plumbend.measuring.relations import Below, Coordinate, Drop, InLine, Level, SymmetricPair
 from plumbend.measuring.slips import Figure, slips
+from plumbend.records import record
 from plumbend.units import Axis, Units
 
 _OPPOSITE: Final[dict[Axis, str]] = {"forward": "forward and aft", "left": "left and right", "up": "above and below"}
@@ -26,7 +27,7 @@ _PLACES: Final[dict[type[Reading], tuple[str, ...]]] = {
 """Attributes that name a place which may have been mistaken for another; of all other readings it is the point."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class HumanError:
     """One way in which a reading may be wrong.
 

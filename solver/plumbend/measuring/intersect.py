@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 _FIXES = 0.2
 """Planes and differences of spheres that together turn less than this way leave a direction to the spheres."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Bounds:
     """What is known of one place.
 
@@ -39,7 +38,7 @@ class Bounds:
         return residuals, rows
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Answer:
     """One place (3,) mm where planes and spheres meet, and the sum of squares by which they miss it."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import ClassVar
 
 import numpy as np
@@ -13,9 +13,10 @@ from plumbend.frames import FloatArray
 from plumbend.measuring.formulas import Computed, across, along, distance, from_plane
 from plumbend.measuring.readings import Amount, Curved, Linear
 from plumbend.measuring.touched import Touched
+from plumbend.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Tape(Amount, Curved):
     """A tape between two places.
 
@@ -62,7 +63,7 @@ class Tape(Amount, Curved):
             raise BadValue(f"{self.title} leaves no length between the two places. Read it again.")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Datum:
     """What heights are taken from: a level string or laser line, or a floor that may fall.
 
@@ -86,7 +87,7 @@ LEVEL_DATUM = Datum()
 """A level datum at height 0."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Upright(Amount, Linear):
     """A plumb length between a datum and a point."""
 
@@ -101,7 +102,7 @@ class _Upright(Amount, Linear):
         return (self.point,)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Height(_Upright):
     """How far a point is above a datum; below it is negative."""
 
@@ -120,7 +121,7 @@ class Height(_Upright):
         return self.datum.coefficients()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Down(_Upright):
     """How far a point is down from a string or a laser line above it."""
 
@@ -139,7 +140,7 @@ class Down(_Upright):
         return -self.datum.coefficients()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _FromString(Amount, Curved):
     """A length taken from a taut string between two places."""
 
@@ -153,7 +154,7 @@ class _FromString(Amount, Curved):
         return self.point, self.start, self.end
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Along(_FromString):
     """How far along a taut string, from its start, the foot of the square from a point lies."""
 
@@ -170,7 +171,7 @@ class Along(_FromString):
         return along(at)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Off(_FromString):
     """How far a point is level to the left of a taut string, looking from its start; the right is negative."""
 
@@ -186,7 +187,7 @@ class Off(_FromString):
         return across(at, np.broadcast_to([0.0, 0.0, 1.0], (len(at), 3)))[0]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class OffPlane(Amount, Curved):
     """How far a point is to the left of a centre plane, square to it; the right is negative."""
 
@@ -215,7 +216,7 @@ class OffPlane(Amount, Curved):
         return from_plane(at, plane)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Gap(Amount, Linear):
     """How far a point stands off a flat surface, square to it.
 

@@ -7,7 +7,6 @@ nothing else can be told until it is fixed.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from plumbend.measuring.lengths import Height, Tape
 from plumbend.measuring.places import AXES
 from plumbend.measuring.readings import Reading
 from plumbend.measuring.relations import Coordinate, Drop
+from plumbend.records import record
 from plumbend.units import Axis
 
 _SURE = 0.05
@@ -31,7 +31,7 @@ _SHIFTS = ("shift forward or aft", "shift left or right", "shift up or down")
 _TURNS = ("lean to one side", "tip fore and aft", "turn on the floor")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LoosePlace:
     """A place that the readings do not fix.
 
@@ -48,7 +48,7 @@ class LoosePlace:
     mends: tuple[Reading, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Loose:
     """What nothing fixes: motions of the whole frame in words, else places."""
 

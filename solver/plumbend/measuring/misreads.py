@@ -7,7 +7,6 @@ adjustment is begun afresh, for one that goes on from where wrong readings drew 
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from plumbend.measuring.rivals import ROUNDING, rivals_of
 from plumbend.measuring.suspects import find_suspects
 from plumbend.measuring.trials import Out, Trial, Trials, widening
 from plumbend.notices import Notice
+from plumbend.records import record
 from plumbend.units import Units
 
 LEVEL = 0.005
@@ -31,7 +31,7 @@ _UNEXPLAINED = 6.0
 """Twice the logarithm of how many times likelier a misread is one that a usual slip explains (from simulated jobs)."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Screened:
     """Readings adjusted without those that are probably wrong.
 

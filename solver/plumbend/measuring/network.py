@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Container, Hashable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Self
 
 import numpy as np
@@ -22,6 +22,7 @@ from plumbend.measuring.intersect import Answer
 from plumbend.measuring.places import AXES, CentrePlane, Place
 from plumbend.measuring.readings import Curved, Linear, Reading
 from plumbend.measuring.relations import Coordinate
+from plumbend.records import record
 from plumbend.units import Axis
 
 _MOST_ITERATIONS = 40
@@ -31,7 +32,7 @@ FAR_BEHIND = 100.0
 """A sum of squares larger than another by this is far behind it, whatever is compared."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Group:
     """Readings of the class of ``kind``.
 

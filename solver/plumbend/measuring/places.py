@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final, Literal
 
 from plumbend.errors import BadValue
+from plumbend.records import record
 from plumbend.units import Axis
 
 AXES: Final[tuple[Axis, Axis, Axis]] = ("forward", "left", "up")
@@ -22,7 +22,7 @@ WAY_OF_HINT: Final[dict[Hint, tuple[int, float]]] = {
 """Axis and sense of a hint: of two answers, the one further this way is meant."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Place:
     """A base or a point, given, partly given, or to be found.
 
@@ -53,7 +53,7 @@ class Place:
         return forward, left, up
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class CentrePlane:
     """A plumb plane from front to back: the vehicle's centre plane, or that through a taut string.
 

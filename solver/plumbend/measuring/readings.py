@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import ClassVar, Self
 
 import numpy as np
@@ -20,12 +19,13 @@ from plumbend.frames import FloatArray
 from plumbend.measuring.formulas import Computed
 from plumbend.measuring.tapes import AS_READ, TapeHabits
 from plumbend.measuring.touched import Touched
+from plumbend.records import record
 
 At = Mapping[str, FloatArray]
 """Places (3,) or planes (2,) by name."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Reading(ABC):
     """What every reading has.
 
@@ -142,7 +142,7 @@ class Curved(Reading):
         return self.formula(np.array([reading.touched_at(at) for reading in readings]), np.array(of_each))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Amount(Reading):
     """A length read along one line, perhaps to the near or the far side of what was touched.
 

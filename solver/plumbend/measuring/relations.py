@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import ClassVar
 
 import numpy as np
@@ -12,12 +12,13 @@ from plumbend.measuring.formulas import Computed, across, mirrored
 from plumbend.measuring.places import AXES
 from plumbend.measuring.readings import Curved, Linear
 from plumbend.measuring.touched import Touched
+from plumbend.records import record
 from plumbend.units import Axis
 
 _PLAN = np.eye(3)[:2]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Drop(Linear):
     """Where a plumb bob hung from a point meets the floor: forward and left."""
 
@@ -46,7 +47,7 @@ class Drop(Linear):
         return _PLAN[:, None]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Coordinate(Linear):
     """One coordinate of a point."""
 
@@ -74,7 +75,7 @@ class Coordinate(Linear):
         return coefficients
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Level(Linear):
     """Two points at one height, by water level, laser or spirit level, or a measured step between them.
 
@@ -115,7 +116,7 @@ class Level(Linear):
         return np.array([[[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]])
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Below(Linear):
     """One point straight under another, by plumb line."""
 
@@ -143,7 +144,7 @@ class Below(Linear):
         return np.stack([_PLAN, -_PLAN], axis=1)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class InLine(Curved):
     """A point on the straight line through two others."""
 
@@ -181,7 +182,7 @@ class InLine(Curved):
         )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SymmetricPair(Curved):
     """A left and a right point that mirror each other across a centre plane."""
 

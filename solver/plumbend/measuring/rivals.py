@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from plumbend.measuring.human_errors import turnable
 from plumbend.measuring.network import FAR_BEHIND, Network
 from plumbend.measuring.snooping import Snooping
 from plumbend.measuring.trials import Out, Trials
+from plumbend.records import record
 
 _CLOSE = 2 * math.log(20)
 """Two readings are not told apart where one is less than 20 times likelier to be the wrong one."""
@@ -31,7 +32,7 @@ _MOST = 8
 """Rivals that are tried, each by an adjustment of its own."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Rival:
     """A reading that may be the wrong one.
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from plumbend.measuring.tapes import TapeHabits
+from plumbend.records import record
 from plumbend.units import MM_PER_INCH, Axis, Units, format_length, format_place
 
 _STEPS: Final[dict[Units, tuple[tuple[str, str, float], ...]]] = {
@@ -23,7 +23,7 @@ _EXACT: Final = 1e-6
 """mm; what differs by less is the same figure."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Figure:
     """A length as it was read.
 
@@ -54,7 +54,7 @@ def text_of(mm: float, units: Units, axis: Axis | None = None) -> str:
     return format_place(mm, units, axis, parts, decimals)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Slip:
     """What should have been read.
 

@@ -8,13 +8,13 @@ All of it works on plain arrays: misses over their accuracies, and their covaria
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from plumbend.estimate.chances import log_chance
 from plumbend.frames import FloatArray, IntArray
+from plumbend.records import record
 
 _UNCHECKED = 1e-6
 """A way for numbers to be wrong of which less than this part shows in the misses is checked by nothing."""
@@ -25,7 +25,7 @@ def log_level_each(level: float, count: int) -> float:
     return math.log(-math.expm1(math.log1p(-level) / max(count, 1)))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Pair:
     """Two measurements that would be wrong together.
 

@@ -7,11 +7,11 @@ that it lies within the limit, so it is taken as equally likely anywhere there (
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final, Protocol
 
 from plumbend.errors import BadValue
 from plumbend.measuring.accuracies import sd_from_division, sd_from_limit
+from plumbend.records import record
 from plumbend.units import MM_PER_INCH
 
 STEEL_EXPANSION: Final = 11.6e-6
@@ -27,7 +27,7 @@ class TapeLimits(Protocol):
         """Largest permissible error, mm, of ``length`` mm; ``from_end`` where the tape's end is its zero."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TapeClass:
     """Accuracy class of a tape: its error stays within a + b L mm, L in metres rounded up to the next whole one.
 
@@ -44,7 +44,7 @@ class TapeClass:
         return self.a + self.b * metres + (self.end if from_end else 0.0)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SteppedTape:
     """A tape whose error is limited by steps of length: ``steps`` are (up to mm, limit mm), the shortest first."""
 
@@ -73,7 +73,7 @@ TAPES: Final[dict[str, TapeLimits]] = {
 """Tapes by what is printed on them; "US" is the tolerance of the United States' handbook of weights and measures."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TapeHabits:
     """How a tape is read, all lengths in mm.
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
 import numpy as np
 
 from plumbend.errors import BadValue
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 Side = Literal["near side", "far side", "top", "bottom", "front", "back", "left", "right"]
 
@@ -22,7 +22,7 @@ _WAY: Final[dict[str, tuple[float, float, float]]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Touched:
     """The side that was touched of a tube, a post or a stub of ``od`` mm whose centre is the place meant.
 

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from plumbend.estimate.doubt import IN_PART
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.chain import POSE, layout
 from plumbend.shape.fit import Fit
 from plumbend.shape.kinds import corner_moves, end_moves
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Certainty:
     """Standard deviations in mm and radians; NaN where no evidence fixes a number or it is held at a limit.
 

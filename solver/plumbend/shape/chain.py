@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from plumbend.frames import FloatArray, cross, rotation_about, wrap_angle
+from plumbend.records import record
 from plumbend.shape.program import Program
 
 FAR_CORNER = 100.0
@@ -64,7 +65,7 @@ def layout(bends: int) -> Layout:
     return Layout(bends, angles.stop, straights, rotations, angles, before)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Motion:
     """How a chain's parameters move its parts, to first order.
 

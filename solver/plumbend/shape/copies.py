@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from plumbend.frames import FloatArray, wrap_angle
+from plumbend.records import record
 from plumbend.shape.chain import POSE, Chain, layout
 from plumbend.shape.fit import Fit, FormingLimits, bounds, fit_from
 
@@ -21,7 +22,7 @@ SHARPEST = np.radians(150.0)
 """A bend that turns farther has its corner too far off to be kept when the radius changes."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class PartFit:
     """An existing part fitted with the radius of its own bends.
 
@@ -48,9 +49,13 @@ def fit_part(fit: Fit) -> PartFit:
         return PartFit(fit, np.nan, np.nan, np.zeros(fit.evidence.size))
     die = fit.chain.radius
     radius, width = die, 0.02 * die
+    moves = np.zeros(fit.evidence.size)
     for _ in range(MOST_STEPS):
-        middle = _with_radius(fit, radius)
-        less, more = (_with_radius(middle, radius + aside) for aside in (-width, width))
+        middle = _with_radius(fit, radius, moves)
+        less = _with_radius(middle, radius - width, moves)
+        moves = _apart(less.chain, middle.chain, fit.evidence.reference) / width
+        more = _with_radius(middle, radius + width, moves)
+        moves = _apart(less.chain, more.chain, fit.evidence.reference) / (2 * width)
         slope = (more.chi2 - less.chi2) / (2 * width)
         curvature = (less.chi2 - 2 * middle.chi2 + more.chi2) / width**2
         step = -slope / curvature if curvature > 0 else -np.sign(slope) * 0.2 * radius
@@ -61,7 +66,6 @@ def fit_part(fit: Fit) -> PartFit:
         radius = float(np.clip(radius + step, die / WIDEST, die * WIDEST))
         width = float(np.clip(abs(step), 0.002 * radius, 0.02 * radius))
     sd = float(np.sqrt(2 / curvature)) if curvature > 0 else np.nan
-    moves = _apart(less.chain, more.chain, fit.evidence.reference) / (2 * width)
     told = replace(middle, also_fitted=int(np.isfinite(sd)))
     return PartFit(told, middle.chain.radius, sd, moves)
 
@@ -77,9 +81,10 @@ def _apart(one: Chain, other: Chain, reference: FloatArray) -> FloatArray:
     return step
 
 
-def _with_radius(fit: Fit, radius: float) -> Fit:
+def _with_radius(fit: Fit, radius: float, moves: FloatArray) -> Fit:
+    """The fit with another radius, begun where its numbers are when they move by ``moves`` (p,) per mm of it."""
     # the fits lie close together, so few iterations do, and a hopeless one is not run long
-    start = replace(fit.chain, radius=radius)
+    start = replace(fit.evidence.move(fit.chain, moves * (radius - fit.chain.radius)), radius=radius)
     limits = FormingLimits(radius)
     return fit_from(start, fit.evidence, limits, planar=fit.planar, most_iterations=ENOUGH_EACH, least_gain=LEAST_EACH)
 

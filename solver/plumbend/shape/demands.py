@@ -8,11 +8,11 @@ square to the other, which are sines of small angles; they do not tell a leg fro
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from dataclasses import dataclass
 
 import numpy as np
 
 from plumbend.frames import FloatArray, cross, frame_along, wrap_angle
+from plumbend.records import record
 from plumbend.shape.chain import Chain, Motion
 
 
@@ -39,7 +39,7 @@ class _OfAngles(ABC):
         return None if self.sd is None else np.full(self.count, self.sd)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LegLevel(_OfAngles):
     """Leg ``leg`` level."""
 
@@ -68,7 +68,7 @@ class LegLevel(_OfAngles):
         return u[2:], (cross(u, up) @ turning)[None]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class LegAlong(_OfAngles):
     """Leg ``leg`` parallel to a fixed ``direction`` (3,), a unit vector called ``called``."""
 
@@ -100,7 +100,7 @@ class LegAlong(_OfAngles):
         return across @ u, cross(u, across) @ turning
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LegsParallel(_OfAngles):
     """Legs ``leg`` and ``other`` parallel, the same way or opposite."""
 
@@ -132,7 +132,7 @@ class LegsParallel(_OfAngles):
         return across @ u, cross(u, across) @ (other_turning - turning)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BendExactly(_OfAngles):
     """Bend ``bend`` turns by ``angle`` radians."""
 
@@ -162,7 +162,7 @@ class BendExactly(_OfAngles):
         return chain.angles[self.bend - 1 : self.bend] - self.angle, row
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class EqualAngles(_OfAngles):
     """All of ``which`` bends turn by the same angle."""
 
@@ -195,7 +195,7 @@ class EqualAngles(_OfAngles):
         return chain.angles[first] - chain.angles[others], rows
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Symmetric:
     """The tube's two halves mirror each other, end for end.
 

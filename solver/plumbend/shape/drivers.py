@@ -11,11 +11,10 @@ Models, 2.7: propagation of errors through linear functions).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.certainty import Certainty
 from plumbend.shape.chain import layout
 from plumbend.shape.evidence import Weights
@@ -26,7 +25,7 @@ SCAN = "the scan"
 """What a scan is called among the measurements; its points together are one."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Drivers:
     """Shares of q measurements in the variance of every number; they add up to 1. A row is NaN where the number has
     no doubt of its own: nothing fixes it, or a limit or a demand holds it.

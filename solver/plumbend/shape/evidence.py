@@ -8,13 +8,14 @@ whitened together, densely.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.chain import Chain, Motion, layout
 from plumbend.shape.kinds import OnTube, OutsidePoints, PointGroup, Rows, group_points
 from plumbend.shape.points import Point
@@ -25,7 +26,7 @@ if TYPE_CHECKING:  # a tube without demands does not pay for them
     from plumbend.shape.demands import Demand
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Weights:
     """How the points' rows are whitened, held while a step is judged.
 
@@ -246,7 +247,7 @@ class Evidence:
         return layout(self.bends).size
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Miss:
     """How far a fitted tube passes from one point.
 

@@ -6,19 +6,18 @@ comes from atan2, never from an arccosine.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
 from plumbend.frames import FloatArray, IntArray
+from plumbend.records import record
 from plumbend.shape.chain import Chain
 
 Allowed = npt.NDArray[np.bool_]
 """(m, 2n + 1) True where a point may have its foot on an element."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Feet:
     """Feet of m points.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +13,7 @@ from plumbend.estimate.chances import beyond_chance
 from plumbend.estimate.doubt import Doubt, doubt_of
 from plumbend.estimate.minimise import Minimum, minimise
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.chain import Chain, layout
 from plumbend.shape.evidence import Evidence, Miss
 
@@ -26,7 +27,7 @@ UNSEEN = 1e-4
 """A demand missed by less, in doubts, is met."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FormingLimits:
     """What the die can bend: centreline radius and least straight between bends in mm, largest angle in radians."""
 
@@ -35,7 +36,7 @@ class FormingLimits:
     largest_angle: float = np.pi
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Fit:
     """A tube fitted to what was measured.
 

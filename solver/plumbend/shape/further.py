@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -13,6 +12,7 @@ from plumbend.frames import FloatArray
 from plumbend.measuring.accuracies import ANGLE_BY_FINDER, ROTATION_BY_FINDER, TAPED_LENGTH, TYPED_POINT
 from plumbend.measuring.further import Instruments, further_readings, rows_of_all
 from plumbend.measuring.readings import Reading
+from plumbend.records import record
 from plumbend.shape.chain import Chain
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.feet import allowed_elements, feet
@@ -32,7 +32,7 @@ _STANDS = ((0.1, "near its start"), (0.5, "in its middle"), (0.9, "near its far 
 """Parts of a straight where another place could be measured."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Further:
     """One measurement that could be taken.
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from plumbend.frames import FloatArray, angle_between, cross, frame_along, unit
+from plumbend.records import record
 from plumbend.shape.chain import Chain
 from plumbend.shape.corners import chain_from_corners
 from plumbend.shape.points import Point
@@ -42,7 +43,7 @@ def chain_from_legs(places: list[Point], legs: Legs, radius: float) -> Chain:
     return replace(chain, angles=angles)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Line:
     """Best line of a leg's points, directed along the tube; ``first`` and ``last`` are its points' feet on it."""
 

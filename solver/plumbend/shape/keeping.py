@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
 from plumbend.estimate.conflict import smallest_conflict
 from plumbend.notices import Notice, listed
+from plumbend.records import record
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from
 from plumbend.shape.held import freed, with_only
@@ -91,7 +92,7 @@ def _held(point: Point, fit: Fit, units: Units) -> Notice:
     return Notice(f"held-within-{point.name}", "note", said)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Kept:
     """Something that is to be kept: a point, a demand, or the die's own limits where neither is given."""
 

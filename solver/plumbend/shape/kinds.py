@@ -20,12 +20,12 @@ S_e holds the twists of the parameters before element e.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
 from plumbend.frames import FloatArray, cross, normals_to
+from plumbend.records import record
 from plumbend.shape.chain import POSE, Chain, Motion
 from plumbend.shape.feet import Feet, allowed_elements, feet
 from plumbend.shape.points import Point
@@ -34,7 +34,7 @@ LEAST_ACROSS = 1e-3
 """Part of a side's direction that is square to the tube, at least: on the way to a fit a leg may lie along it."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Rows:
     """Residuals of m points of one kind, k to a point.
 

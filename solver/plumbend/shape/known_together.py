@@ -15,13 +15,13 @@ first order, as every doubt does; readings and tube fitted again would give the 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from plumbend.estimate.doubt import IN_PART
 from plumbend.frames import FloatArray
 from plumbend.measuring.adjustment import Adjusted
+from plumbend.records import record
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.fit import Fit
 
@@ -29,7 +29,7 @@ _ANYWHERE = 1e4
 """mm, one standard deviation, along what nothing fixes: far more than a tube leaves open."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class PlacedBy:
     """The readings that place some of a tube's points.
 

@@ -8,12 +8,12 @@ one. Everything holds to first order, for a part that is bent exactly to the pro
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from plumbend.estimate.doubt import IN_PART
 from plumbend.frames import FloatArray, cross, unit
+from plumbend.records import record
 from plumbend.shape.chain import POSE, Chain, layout
 from plumbend.shape.fit import Fit
 from plumbend.shape.kinds import end_moves
@@ -22,7 +22,7 @@ _DIRECTIONS = 2048
 """Directions over which the chance is averaged; the sum over a full turn converges faster than any power."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Reach:
     """How the far end moves, the start end lying still with its first leg: mm in vehicle axes.
 
@@ -37,7 +37,7 @@ class Reach:
     angles: FloatArray
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Landing:
     """Chances that both ends land within ``gap`` mm of where they should; NaN where an end is not fixed.
 

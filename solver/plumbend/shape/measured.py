@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.points import Point
 from plumbend.shape.scan import Scan
@@ -18,7 +19,7 @@ if TYPE_CHECKING:  # a tube without demands does not pay for them
     from plumbend.shape.demands import Demand
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Measured:
     """What the shape of one tube is found from.
 

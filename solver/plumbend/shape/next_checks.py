@@ -9,7 +9,6 @@ update as in :mod:`plumbend.shape.known_together`). So it is for a tube's points
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from plumbend.frames import FloatArray
 from plumbend.measuring.adjustment import UNCHECKED, Adjusted
 from plumbend.measuring.further import Instruments, further_readings, rows_of_all
 from plumbend.measuring.readings import Reading
+from plumbend.records import record
 from plumbend.shape.fit import Fit
 from plumbend.shape.further import further_of_tube
 from plumbend.shape.points import Point
@@ -26,7 +26,7 @@ _CHECKED = 0.1
 """Redundancy from which on a reading counts as checked: a slip of 13 of its doubts, 5/8 inch by tape, then shows."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class NextCheck:
     """A measurement that would check others.
 

@@ -10,7 +10,6 @@ a place the doubt is the root of the sum of the squares of its three, so that no
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from plumbend.errors import BadValue
 from plumbend.frames import FloatArray
 from plumbend.measuring.further import Instruments
 from plumbend.measuring.readings import Reading
+from plumbend.records import record
 from plumbend.shape.chain import POSE
 from plumbend.shape.fit import Fit
 from plumbend.shape.further import further_between, further_of_tube
@@ -34,7 +34,7 @@ _WORTH = 0.02
 """A reading that leaves more than all but this part of the doubt is not worth the walk."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class NextReading:
     """A measurement that would tell more of a number.
 

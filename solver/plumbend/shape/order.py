@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from itertools import chain, islice
 
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.feet import allowed_elements, feet
 from plumbend.shape.fit import Fit, FormingLimits
 from plumbend.shape.guide import axis_places
@@ -37,7 +37,7 @@ MOST_TURNED = 12
 """Ways along a part of it the other way round that are followed up while none leads to such a tube."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Ordered:
     """What was measured, its points in order.
 

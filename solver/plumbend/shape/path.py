@@ -97,20 +97,21 @@ def _axis_place(at: FloatArray, od: float) -> FloatArray:
     _, _, axes = np.linalg.svd(at - middle, full_matrices=False)
     across = normals_to(axes[:1])[0]
     flat = (at - middle) @ across.T
-    best, best_sum = middle, np.inf
     thin = np.linalg.svd(flat, full_matrices=False)[2][1]  # a patch from one side is thin toward its axis
-    for start in (np.zeros(2), thin * od / 2, -thin * od / 2):
-        centre = start
-        for _ in range(8):
-            off = flat - centre
-            distance = np.maximum(np.linalg.norm(off, axis=1), 1e-9)
-            rows = -off / distance[:, None]
-            step = np.linalg.lstsq(rows, -(distance - od / 2), rcond=None)[0]
-            centre = centre + step * min(1.0, od / 4 / max(float(np.linalg.norm(step)), 1e-9))
-        size = float(((np.linalg.norm(flat - centre, axis=1) - od / 2) ** 2).sum())
-        if size < best_sum and np.linalg.norm(centre) < od:
-            best, best_sum = middle + centre @ across, size
-    return best
+    centres = np.array([np.zeros(2), thin * od / 2, -thin * od / 2])
+    for _ in range(8):
+        off = flat - centres[:, None]
+        distance = np.maximum(np.linalg.norm(off, axis=2), 1e-9)
+        rows = off / distance[..., None]
+        pull = (rows * (distance - od / 2)[..., None]).sum(axis=1)
+        # the little that is added keeps still what points in one line leave open
+        step = np.linalg.solve(rows.swapaxes(1, 2) @ rows + len(at) * 1e-9 * np.eye(2), pull[..., None])[..., 0]
+        size = np.maximum(np.linalg.norm(step, axis=1), 1e-9)
+        centres = centres + step * np.minimum(1.0, od / 4 / size)[:, None]
+    sums = ((np.linalg.norm(flat - centres[:, None], axis=2) - od / 2) ** 2).sum(axis=1)
+    sums[np.linalg.norm(centres, axis=1) >= od] = np.inf
+    best = int(np.argmin(sums))
+    return middle + centres[best] @ across if np.isfinite(sums[best]) else middle
 
 
 def _way(places: FloatArray, ends: FloatArray | None, od: float) -> IntArray:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 from plumbend.frames import FloatArray
+from plumbend.records import record
 
 SIDES: dict[str, tuple[float, float, float]] = {
     "front": (1.0, 0.0, 0.0),
@@ -21,7 +21,7 @@ SIDES: dict[str, tuple[float, float, float]] = {
 PointKind = Literal["end", "corner", "centre", "outside", "touch", "clear"]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Standoff:
     """How the outside of a tube is to stand to a place on the body.
 
@@ -45,7 +45,7 @@ AT_IT = Standoff()
 """The outside at the place itself."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Point:
     """One measured place.
 

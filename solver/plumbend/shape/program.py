@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from plumbend.errors import BadValue
 from plumbend.frames import FloatArray, wrap_angle
+from plumbend.records import record
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Program:
     """What a tube of n bends is, wherever it lies.
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Protocol
 
 import numpy as np
@@ -19,6 +19,7 @@ import numpy.typing as npt
 
 from plumbend.estimate.chances import beyond_chance
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.shape.feet import feet
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.guide import scan_path
@@ -55,7 +56,7 @@ class FitAny(Protocol):
         """The fit, ``thorough`` where it is to be searched for when impossible."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Sorted:
     """A scan sorted into places that are on the tube and places that are not.
 

@@ -16,12 +16,13 @@ Holland & Welsch 1977, from memory).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray, IntArray, cross
+from plumbend.records import record
 from plumbend.shape.chain import Chain, Motion
 from plumbend.shape.feet import feet
 
@@ -39,7 +40,7 @@ MOST_PAIRED = 2000
 """Places whose distances from one another tell how many of a scan are off together."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Scan:
     """Places (m, 3) mm on the outside of the tube, each with the standard deviation ``sd`` mm along every axis.
 
@@ -92,7 +93,7 @@ def shared_by_neighbours(at: FloatArray, reach: float, chain: Chain | None = Non
     return total / (len(few) * (len(few) - 1))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Part:
     """Points of a chunk with their feet on one element, in its frame and about its origin.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 from typing import Final
 
@@ -19,6 +19,7 @@ from plumbend.estimate.doubt import IN_PART
 from plumbend.frames import FloatArray
 from plumbend.measuring.explaining import ALIKE, distances, rank
 from plumbend.measuring.slips import Figure, slips
+from plumbend.records import record
 from plumbend.shape.fit import Fit
 from plumbend.shape.kinds import CentrePoints, CornerPoints, EndPoints, OutsidePoints, PointGroup, SidePoints
 from plumbend.shape.points import SIDES, Point
@@ -30,7 +31,7 @@ _WORTH_SAYING = 1000.0
 """What is less likely than the best by more than this is not mentioned."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Misread:
     """What a wrong point looks like.
 
@@ -64,7 +65,7 @@ class Misread:
         return said
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Meant:
     """A point that may have been meant.
 
@@ -135,7 +136,7 @@ def misread_of(
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Standing:
     """How a point that had no part in a fit stands to it.
 

@@ -7,7 +7,6 @@ itself, in their order. It is cheap and only as good as the fit: whoever stands 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -16,6 +15,7 @@ import numpy.typing as npt
 from plumbend.estimate.chances import log_chance
 from plumbend.frames import FloatArray, IntArray
 from plumbend.measuring.snooping import Pair, Snooping, log_level_each
+from plumbend.records import record
 from plumbend.shape.fit import Fit
 
 LEVEL = 0.005
@@ -79,7 +79,7 @@ class Standing:
         return Snooping(rows.misses, checks, rows.owner)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Rows:
     """Rows of a fit, those of a measurement together, each over its own accuracy.
 

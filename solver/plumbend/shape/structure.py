@@ -13,12 +13,13 @@ bends that keep within it. Within is no scatter, so what it leaves open buys no 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
+from plumbend.records import record
 from plumbend.shape.chain import layout
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.guess_readings import bends_of_readings, chain_from_readings
@@ -43,7 +44,7 @@ LEAST_FOUND_ANGLE = np.radians(1.0)
 """A bend that was not told must turn at least so much, and three doubts."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Counted:
     """The fit with the number of bends that the points ask for, and the sum of squares of every count tried."""
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from plumbend.estimate.chances import beyond_chance
+from plumbend.records import record
 from plumbend.shape.fit import Fit
 from plumbend.shape.measured import Measured
 from plumbend.shape.search import FEW
@@ -16,7 +17,7 @@ if TYPE_CHECKING:  # only a tube with a wrong point pays for it
     from plumbend.shape.slips_of_points import Misread
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Suspect:
     """A point, or a reading of the tube itself, by its place in the list that it was measured in."""
 
@@ -52,7 +53,7 @@ def kept_of(measured: Measured, names: Container[str]) -> Out:
     return frozenset(one for one in all_of(measured.points, measured.readings) if one.typed(measured) in names)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Accused:
     """A point or reading that is probably wrong, and what it looks like; None where it has no figures to be misread."""
 
@@ -60,7 +61,7 @@ class Accused:
     misread: Misread | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Wrong:
     """One wrong point, by those any one of which may be it.
 
@@ -73,7 +74,7 @@ class Wrong:
     all_out: bool
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Found:
     """All that is wrong, what is left out for it, and the fit without."""
 

@@ -7,12 +7,12 @@ chain's number.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar, Literal, Protocol
 
 import numpy as np
 
 from plumbend.frames import FloatArray, cross, wrap_angle
+from plumbend.records import record
 from plumbend.shape.chain import Chain, Motion
 from plumbend.shape.kinds import corner_moves, end_moves
 
@@ -39,7 +39,7 @@ class TubeReading(Protocol):
         """Reading less the chain's number, and the derivative (p,) of that."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BendAngle:
     """How far bend ``bend`` turns the tube from straight, radians."""
 
@@ -60,7 +60,7 @@ class BendAngle:
         return self.angle - float(chain.angles[self.bend - 1]), row
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BendRotation:
     """Signed turn from the plane of bend ``bend`` - 1 to that of ``bend``, radians, clockwise positive."""
 
@@ -81,7 +81,7 @@ class BendRotation:
         return float(wrap_angle(self.rotation - float(chain.rotations[self.bend - 1]))), row
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LegSlope:
     """Slope of leg ``leg`` against level, radians; up toward the far end is positive unless ``unsigned``."""
 
@@ -108,7 +108,7 @@ class LegSlope:
         return read - slope, -(cross(u, h) @ motion.twists[3:]) * motion.layout.before[element]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class CornersApart:
     """Tape between corners ``first`` and ``second``: 0 is the start end, k bend k, n + 1 the far end."""
 
@@ -138,7 +138,7 @@ def _corner(chain: Chain, motion: Motion, k: int) -> tuple[FloatArray, FloatArra
     return end_moves(chain, motion, far=k > 0)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LegsApart:
     """Distance between legs ``first`` and ``second``, taken over their outsides, insides or centres.
 
@@ -174,7 +174,7 @@ class LegsApart:
         return self.distance - total, row
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class OutsideToEnd:
     """Distance from the outside of leg ``leg`` square to it to an end of the tube: its centre, in the saw cut."""
 

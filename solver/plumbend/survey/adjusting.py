@@ -16,6 +16,7 @@ from plumbend.measuring.places import WAY_OF_HINT, Hint, Place
 from plumbend.measuring.readings import Reading
 from plumbend.measuring.remarks import remarks_on
 from plumbend.notices import Notice
+from plumbend.records import record
 from plumbend.survey.second_looks import (
     hints_gone_against,
     kept_at_a_price,
@@ -28,7 +29,7 @@ CLEARLY = 2.0
 """A reading that was left out settles a side where it is so many times as far off the other one."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Survey:
     """A vehicle's readings adjusted.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -17,6 +17,7 @@ from plumbend.measuring.places import AXES, WAY_OF_HINT, Place
 from plumbend.measuring.readings import Reading
 from plumbend.measuring.relations import Coordinate
 from plumbend.notices import Notice, listed
+from plumbend.records import record
 from plumbend.units import Axis, Units, length_with_unit
 
 _BEYOND = 3.0
@@ -29,7 +30,7 @@ _WAYS: dict[Axis, tuple[str, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Kept:
     """Readings that look wrong, were kept as asked, and so put others out.
 
