@@ -28,7 +28,7 @@ def one_of(*words: str) -> Callable[[str], str]:
     def read(word: str) -> str:
         if (said := word.strip().lower()) in words:
             return said
-        raise typer.BadParameter(f'"{word}" is none of {", ".join(words)}.')
+        raise typer.BadParameter(f'"{word}" is {"none of" if len(words) > 1 else "not"} {", ".join(words)}.')
 
     return read
 

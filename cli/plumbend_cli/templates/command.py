@@ -11,8 +11,8 @@ import typer
 
 from plumbend.cutting import cuts_of
 from plumbend.ends.cuts import EndCut
-from plumbend.ends.template import template
-from plumbend.errors import BadFile, BadText, Mistake
+from plumbend.ends.template import PAPER, Template, template
+from plumbend.errors import BadFile, BadText, Mistake, Refused
 from plumbend.job.atomic import KeptFile
 from plumbend.job.model import Job
 from plumbend.job.reader import read_job
@@ -106,15 +106,15 @@ def _write(cuts: list[EndCut], wanted: Wanted, kind: str, units: Units) -> str:
         from plumbend_cli.templates.pdf import pdf
 
         paper = cast(Paper, wanted.paper) if wanted.paper else _USUAL_PAPER[units]
-        templates = [template(cut, wanted.stations or _USUAL_STATIONS, units) for cut in cuts]
+        templates = [_template(cut, wanted.stations or _USUAL_STATIONS, units, PAPER) for cut in cuts]
         data = pdf(templates, paper, units)
-        how = f"{_CALLED[paper]}. Print it at 100 %, and check both bars with a rule"
+        how = f"on {_CALLED[paper]} paper. Print it at 100 %, and check both bars with a rule"
     else:
         if len(cuts) > 1:
             ends = listed([f"{cut.end} of {cut.tube}" for cut in cuts], "and")
             mend = "Say which with --tube and --end, or write a .pdf."
             raise BadText(wanted.out, f"holds one flat pattern, and {len(cuts)} ends are cut: {ends}", mend)
-        templates = [template(cuts[0], units=units, paper=0.0)]
+        templates = [_template(cuts[0], _USUAL_STATIONS, units, 0.0)]
         if kind == ".svg":
             from plumbend_cli.templates.svg import svg
 
@@ -126,7 +126,14 @@ def _write(cuts: list[EndCut], wanted: Wanted, kind: str, units: Units) -> str:
         how = "flat, of the tube's outside, in mm, without paper"
     path = Path(wanted.out)
     (KeptFile.open(path) if path.exists() else KeptFile(path, None)).replace(data)
-    return f"{wanted.out}: {'; '.join(map(words.title, templates))}. {how}."
+    return f"{wanted.out}: {'; '.join(map(words.title, templates))}, {how}."
+
+
+def _template(cut: EndCut, stations: int, units: Units, paper: float) -> Template:
+    try:
+        return template(cut, stations, units, paper)
+    except Refused as fault:
+        raise Refused(f"{cut.tube}, {cut.end} end: {fault}") from None
 
 
 DRAWINGS = {"template": draw_templates}
