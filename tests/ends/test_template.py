@@ -180,6 +180,8 @@ def test_places_are_named() -> None:
     plate = plate_neighbour("deck", leg.start + 300 * leg.along, leg.frame @ [1.0, 0.0, 0.5], leg)
     assert names(template(EndCut("rail", "F", leg, (plate,)))) == [(90, "short point"), (270, "long point")]
     assert names(template(EndCut("rail", "F", leg, (mitre(leg, 300.0, 0.0),)))) == []
+    # a third of a degree off square, no rule tells the long point from the short one
+    assert names(template(cut_on(leg, Header(44.45, (0.005, 1.0, 0.0))))) == names(square)
 
 
 @pytest.mark.parametrize("stations", [8, 16, 24])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
 
@@ -17,6 +16,7 @@ from plumbend.job.atomic import KeptFile
 from plumbend.job.model import Job
 from plumbend.job.reader import read_job
 from plumbend.notices import listed
+from plumbend.records import record
 from plumbend.solving import solve
 from plumbend.units import Units
 from plumbend_cli.templates import words
@@ -27,7 +27,7 @@ _USUAL_PAPER: dict[Units, Paper] = {"in": "letter", "mm": "a4"}
 _CALLED: dict[Paper, str] = {"letter": "Letter", "a4": "A4"}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Wanted:
     """What is said on the command line; None where nothing is."""
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from plumbend.ends.template import Template
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.units import Units
 from plumbend_cli.templates import words
 from plumbend_cli.templates.fitting_text import Box, Label, broken, fitted, width_of
@@ -28,7 +29,7 @@ _GAP = 2.0
 _LOWEST = 7.0  # mm, of a block of words
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Stroke:
     """A line through points (m, 2) on a layer, or a filled shape."""
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal
 
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase.pdfmetrics import stringWidth
+
+from plumbend.records import record
 
 Box = tuple[float, float, float, float]
 """Left, bottom, right, top, mm."""
@@ -20,7 +21,7 @@ _MOST_LINES = 5
 _RISE = 0.72  # of the size, from the foot of a capital to its head
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Label:
     """One line of text.
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
+from plumbend.records import record
 from plumbend_cli.templates.fitting_text import Box
 
 Paper = Literal["a4", "letter"]
@@ -28,7 +28,7 @@ _ACROSS = (0.35, 0.5, 0.65, 0.2, 0.8)
 _REACH = 6.5  # mm from the middle of a register mark to the end of its arms and letter
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Cross:
     """A register mark: the same letter lies on the same place of two sheets.
 
@@ -42,7 +42,7 @@ class Cross:
     y: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Window:
     """What one sheet shows of a drawing.
 

@@ -62,7 +62,7 @@ def lower_edge(template: Template, units: Units) -> str:
         back = f"{with_unit(template.below, units)} back from where the centreline is cut"
     at = reach(leg, template.edge)
     if at.middle is None:
-        return f"The lower edge lies {back}: {with_unit(at.tangent, units)} from the tube's other end."
+        return f"The lower edge lies {back}: {with_unit(at.tangent, units)} from the other end of the centreline."
     places = [
         f"{with_unit(at.tangent, units)} past the end of the bend",
         f"{with_unit(at.middle, units)} past its middle",
@@ -101,7 +101,9 @@ def how_to_wrap(template: Template, units: Units, *, joined: bool) -> list[str]:
 
 
 def _line_on(template: Template) -> str:
-    return "your line" if template.cut.leg.bend_angle is None else "the inside of the nearest bend"
+    return (
+        "your line, the same at both ends" if template.cut.leg.bend_angle is None else "the inside of the nearest bend"
+    )
 
 
 def _bevels(template: Template) -> bool:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from plumbend.ends.joints import Joint, joint
 from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.ends.outline import Ordinate, TurningPlace, ordinates, outline, turning_places
 from plumbend.frames import FloatArray
+from plumbend.records import record
 from plumbend.units import MM_PER_INCH, Units
 
 PAPER = 0.1
@@ -26,8 +26,8 @@ PAPER = 0.1
 FLAT = 0.002
 """mm by which the true outline may leave the straight lines between neighbouring places of a template."""
 
-_ALIKE = 0.05
-"""mm; points that differ by less are not told apart as the long or the short one."""
+_ALIKE = 0.4
+"""mm, half of a 32nd: points that differ by less are not told apart as the long or the short one."""
 
 _ENOUGH_BELOW, _LEAST_BELOW = 20.0, 8.0
 """mm of full tube between the short point and the lower edge, to be written on and to hold the paper together, and what
@@ -38,7 +38,7 @@ _STEP_BELOW: dict[Units, float] = {"mm": 10.0, "in": MM_PER_INCH / 2}
 _HALVINGS = 14  # of one degree: what is left of a place where the outline leaps is thinner than any line
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class NamedPlace:
     """A place of the cut that has a name.
 
@@ -53,7 +53,7 @@ class NamedPlace:
     at: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Template:
     """The developed end of one tube. Lengths along the tube count in mm from its nearest tangent, as everywhere here.
 
