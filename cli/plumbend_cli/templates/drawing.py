@@ -179,7 +179,7 @@ def _free_places(template: Template, most: int) -> list[Box]:
     quarter = template.wrap / 4
     places = []
     for k in range(4):
-        left, right = (k - 2) * quarter + 4.5, (k - 1) * quarter - _GAP
+        left, right = (k - 2) * quarter + 5.5, (k - 1) * quarter - _GAP
         top = float(_between(template.line, left, right).min()) - _TICK - 1
         places.append((left, _WORDS_FROM, right, top))
     tallest = max(places, key=_height)
