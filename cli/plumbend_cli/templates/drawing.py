@@ -24,6 +24,7 @@ WORDS = "WORDS"
 _TICK = 3.0
 _WORDS_FROM = 7.5  # mm over the lower edge, above the numbers of the lines
 _NAME_SIZE = 9.0  # points
+_SMALLEST_NAME = 4.0  # of a line that has hardly any tube left under the cut; it goes without below that
 _NOTES_WIDE = 160.0
 _GAP = 2.0
 _LOWEST = 7.0  # mm, of a block of words
@@ -155,8 +156,8 @@ def _line_names(drawing: Drawing, template: Template) -> None:
         room = float(_between(template.line, x, x + 4.0).min()) - _WORDS_FROM - _TICK - 1
         bold = x == 0.0
         name = next((name for name in names if width_of(name, 8, bold=bold) <= room), names[-1])
-        if name:
-            size = max(4.0, min(8.0, 8 * room / width_of(name, 8, bold=bold)))
+        size = min(8.0, room / width_of(name or " ", 1, bold=bold))
+        if name and size >= _SMALLEST_NAME:
             drawing.labels.append(Label(name, x + 3.4, _WORDS_FROM, size, bold=bold, anchor="left", turned=True))
 
 
