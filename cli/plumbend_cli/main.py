@@ -6,17 +6,14 @@ import gc
 import io
 import os
 import sys
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from plumbend.errors import BadText, PlumbendError
+from plumbend.errors import PlumbendError
 from plumbend.making.habit import Begins, Marks, MeasuredFrom
-from plumbend.units import MM_PER_INCH, Units, parse_length
-
-if TYPE_CHECKING:
-    from plumbend.asking import Why
+from plumbend.units import Units
+from plumbend_cli.options import bend_radius, one_of, stations_said, trim_left, units_said, why_asked
 
 _UNITS = "[in|mm]"
 
@@ -35,30 +32,11 @@ def _show_version(wanted: bool) -> None:
         raise typer.Exit
 
 
-def _units(word: str) -> Units:
-    """What is said behind --units; typer's own refusal of other words speaks of values and errors."""
-    match word.strip().lower():
-        case "in" | "mm" as units:
-            return units
-    raise typer.BadParameter(f'"{word}" is not a unit to work in. Say in or mm.')
-
-
-def _one_of(*words: str) -> Callable[[str], str]:
-    """A reader of a word that must be one of a few."""
-
-    def read(word: str) -> str:
-        if (said := word.strip().lower()) in words:
-            return said
-        raise typer.BadParameter(f'"{word}" is none of {", ".join(words)}.')
-
-    return read
-
-
 _JobFile = Annotated[str, typer.Argument(help="The job file.")]
 _AsJson = Annotated[bool, typer.Option("--json", help="Write the result as JSON, and nothing else.")]
 _ShownIn = Annotated[
     Units | None,
-    typer.Option(parser=_units, metavar=_UNITS, help="Write lengths in these instead of the job's own."),
+    typer.Option(parser=units_said, metavar=_UNITS, help="Write lengths in these instead of the job's own."),
 ]
 
 
@@ -133,7 +111,7 @@ def solve(
     begin: Annotated[
         Begins,
         typer.Option(
-            parser=_one_of("start", "far", "middle"),
+            parser=one_of("start", "far", "middle"),
             metavar="[start|far|middle]",
             help="Bend from the start end, from the far end, or from the middle outwards.",
         ),
@@ -141,7 +119,7 @@ def solve(
     marks: Annotated[
         Marks,
         typer.Option(
-            parser=_one_of("start", "middle", "both"),
+            parser=one_of("start", "middle", "both"),
             metavar="[start|middle|both]",
             help="Pen marks at the start of each bend, at its middle, or at both.",
         ),
@@ -149,7 +127,7 @@ def solve(
     measure: Annotated[
         MeasuredFrom,
         typer.Option(
-            parser=_one_of("end", "last bend"),
+            parser=one_of("end", "last bend"),
             metavar='[end|"last bend"]',
             help="Marks all from one hooked end, or each from the end of the last bend.",
         ),
@@ -175,8 +153,8 @@ def solve(
 
     read = read_job(job)
     shown_in = units or read.units
-    habit = Habit(marks, measure, begin, _trim(trim, read.units))
-    result = solve_job(read, shown_in, keep or (), _why(gap, shown_in) if why else None, habit)
+    habit = Habit(marks, measure, begin, trim_left(trim, read.units))
+    result = solve_job(read, shown_in, keep or (), why_asked(gap, shown_in) if why else None, habit)
     if json:
         from json import dumps
 
@@ -237,6 +215,49 @@ def check(
         show(check_page(read.title, frame, shown_in))
 
 
+@app.command(
+    epilog="Example: plumbend draw samples/stretcher-rail.toml --what template --end F --out f-end.pdf",
+)
+def draw(
+    job: _JobFile,
+    what: Annotated[
+        str, typer.Option(parser=one_of("template"), metavar="[template]", help="The cut of a tube's end, unrolled.")
+    ],
+    out: Annotated[
+        str, typer.Option(metavar="FILE", help="The file to write: .pdf to print, .svg or .dxf for a cutter.")
+    ],
+    tube: Annotated[str | None, typer.Option(metavar="NAME", help="Of this tube alone.")] = None,
+    end: Annotated[str | None, typer.Option(metavar="NAME", help="Of this end alone, by its point.")] = None,
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            parser=one_of("a4", "letter"),
+            metavar="[a4|letter]",
+            help="Paper of the PDF; Letter for a job in inches and A4 for one in mm, if not said.",
+        ),
+    ] = None,
+    stations: Annotated[
+        int | None,
+        typer.Option(
+            parser=stations_said, metavar="[8|16|24]", help="Lines of the PDF's table round the tube; 16 if not said."
+        ),
+    ] = None,
+) -> None:
+    """Draw templates of the cut ends at true scale: to wrap round the tube, or as flat patterns for a cutter.
+
+    Ends with status 0 where the file is written, 2 where something cannot be read or understood, 3 where a tube or an
+    end cannot be made.
+    """
+    from plumbend_cli.templates.command import DRAWINGS, Wanted
+
+    told, unsolved = DRAWINGS[what](job, Wanted(out, tube, end, paper, stations))
+    for line in told:
+        typer.echo(line)
+    for line in unsolved:
+        typer.echo(line, err=True)
+    raise typer.Exit(3 if unsolved else 0)
+
+
 @app.command(epilog="Example: plumbend calibrate shop.toml --die 5-1/2")
 def calibrate(
     shop: Annotated[str, typer.Argument(help="The shop file.")],
@@ -260,7 +281,7 @@ def convert(
     clr: Annotated[str, typer.Option(help="Centreline radius of the die.", metavar="LENGTH")],
     units: Annotated[
         Units,
-        typer.Option(parser=_units, metavar=_UNITS, help="What bare numbers are, and lengths are written in."),
+        typer.Option(parser=units_said, metavar=_UNITS, help="What bare numbers are, and lengths are written in."),
     ],
     file: Annotated[str, typer.Argument(help="A CSV file; - or nothing reads what is typed.")] = "-",
 ) -> None:
@@ -274,45 +295,9 @@ def convert(
     from plumbend_cli.convert_page import convert_page
     from plumbend_cli.page import show
 
-    radius = _radius(clr, units)
+    radius = bend_radius(clr, units)
     name, source = (TYPED, _typed_text()) if file == "-" else (file, Path(file))
     show(convert_page(name, read_shape(source, units), radius, units))
-
-
-def _why(gap: str | None, units: Units) -> Why:
-    from plumbend.asking import Why
-
-    if gap is None:
-        return Why()
-    try:
-        within = parse_length(gap, units)
-    except BadText as mistake:
-        raise typer.BadParameter(str(mistake), param_hint="--gap") from None
-    if within <= 0:
-        raise typer.BadParameter(f'"{gap}" is no gap. Write one above 0.', param_hint="--gap")
-    return Why(within)
-
-
-def _trim(said: str | None, units: Units) -> float:
-    if said is None:
-        return 25.0 if units == "mm" else MM_PER_INCH
-    try:
-        trim = parse_length(said, units)
-    except BadText as mistake:
-        raise typer.BadParameter(str(mistake), param_hint="--trim") from None
-    if trim < 0:
-        raise typer.BadParameter(f'"{said}" would cut into the part. Write 0 or more.', param_hint="--trim")
-    return trim
-
-
-def _radius(clr: str, units: Units) -> float:
-    try:
-        radius = parse_length(clr, units)
-    except BadText as mistake:
-        raise typer.BadParameter(str(mistake), param_hint="--clr") from None
-    if radius <= 0:
-        raise typer.BadParameter(f'"{clr}" is no radius. Write one above 0.', param_hint="--clr")
-    return radius
 
 
 def _typed_text() -> str:

@@ -11,8 +11,8 @@ from typer.testing import CliRunner
 
 from plumbend_cli.main import app
 
-HEAVY = ("numpy", "scipy", "rich")
-COMMANDS = ("solve", "calibrate", "check", "new", "convert")
+HEAVY = ("numpy", "scipy", "rich", "reportlab", "ezdxf")
+COMMANDS = ("solve", "calibrate", "check", "new", "convert", "draw")
 
 
 @pytest.mark.parametrize(
@@ -23,6 +23,7 @@ COMMANDS = ("solve", "calibrate", "check", "new", "convert")
         # typer itself asks pydantic what the options of a command may be
         (["solve", "--help"], HEAVY),
         (["convert", "--help"], HEAVY),
+        (["draw", "--help"], HEAVY),
     ],
 )
 def test_help_loads_nothing_heavy(arguments: list[str], heavy: tuple[str, ...]) -> None:

@@ -19,7 +19,7 @@ ROOMS = (
     "neighbourhood", "joining", "cut_ends", "cutting", "end_reports", "finishing", "solving", "advice",
 )  # fmt: skip
 SOLVER_MAY_USE = {"numpy", "scipy", "pydantic", "pydantic_core", "tomlkit"}
-CLI_MAY_USE = {"numpy", "typer", "rich"}
+CLI_MAY_USE = {"numpy", "typer", "rich", "reportlab", "ezdxf"}
 
 
 def module_files() -> dict[str, Path]:
