@@ -47,6 +47,17 @@ def test_every_beginning_of_a_job_can_be_read(tmp_path: Path) -> None:
     assert (half.units, half.od, tube.bends, tube.name) == (job.units, job.tubing.od, 3, "left rail")
 
 
+def test_an_end_that_stops_at_what_it_is_on_is_not_asked_for(tmp_path: Path) -> None:
+    shutil.copy(SAMPLES / "shop.toml", tmp_path)
+    half = half_made(tmp_path, (SAMPLES / "trailer-rail.toml").read_text())
+    assert [[point.name for point in tube.points] for tube in half.tubes] == [
+        ["A", "a1", "a2", "b1", "b2", "c1", "c2"],
+        ["a1", "a2"],
+        ["a1", "a2"],
+        ["A", "B", "F"],
+    ]
+
+
 def test_an_empty_file_says_nothing(tmp_path: Path) -> None:
     half = half_made(tmp_path, "")
     assert (half.title, half.units, half.od) == (None,) * 3

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from plumbend.advice import measure_next
 from plumbend.cutting import cuts_of
 from plumbend.ends.outline import outline
 from plumbend.frames import unit
@@ -17,6 +18,7 @@ from plumbend.job.reader import read_job
 from plumbend.job.results import EndMet, Result, TubeResult, result_to_json
 from plumbend.making.setting import TAPE_STEP
 from plumbend.solving import solve
+from plumbend.survey import survey
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 OUTER, POST, CLR, TRIM = 20.0, 24.0, 150.0, 25.4
@@ -383,6 +385,25 @@ def test_a_post_that_readings_place_takes_the_rail_along(tmp_path: Path) -> None
     moved = solved(tmp_path, text, "hand rail")
     assert straights(moved)[0] - straights(still)[0] == pytest.approx(10, abs=1)
     assert straights(moved)[1:] == pytest.approx(straights(still)[1:], abs=1e-6)
+
+
+def test_an_end_that_meets_something_is_not_asked_to_be_measured(tmp_path: Path) -> None:
+    """The rail's front bracket is measured as a place of its last straight, and its end is on a post there or open."""
+    (tmp_path / "shop.toml").write_text((SAMPLES / "shop.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    text = (SAMPLES / "stretcher-rail.toml").read_text(encoding="utf-8").replace("\nF ", "\nd2 ")
+    last = '{ name = "F", what = "end", note = "front bracket" }'
+    place = '{ name = "d2", what = "centre", leg = 4 },'
+    post = '\n[[neighbour]]\nname = "post"\ntube = [ [52, 16, 10], [52, 16, 60] ]\nod = "1-3/4"\n'
+    asked = []
+    for rows, more in ((f'{place} {{ name = "F", what = "end", on = "post" }}', post), (place.rstrip(","), "")):
+        file = tmp_path / "job.toml"
+        file.write_text(text.replace(last, rows) + more, encoding="utf-8")
+        read = read_job(file)
+        assert read.frame is not None
+        notices = measure_next(read, survey(read, read.frame, "in"), "in")
+        asked.append([notice.text for notice in notices if "end" in notice.text])
+    assert asked[0] == []
+    assert asked[1]
 
 
 @pytest.mark.parametrize("name", ["stretcher-frame", "trailer-rail"])

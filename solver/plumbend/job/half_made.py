@@ -204,6 +204,8 @@ def _read_tube(
         point = read_table(PointRow, point_row, point_spot, rows.reading, mistakes)
         if point.name is None or point.what is None:
             continue
+        if point.on and point.at is None and point.name not in vehicle.placing.times:
+            continue  # the end stops at what it is on, and is not measured
         # that no reading names it is no mistake as long as readings may still come
         if not vehicle.placing.add_point(point, True, good_to, point_spot, mistakes):
             sds = (0.0, 0.0, 0.0) if point.at is None else good_to.sds(point.good_to)
