@@ -107,7 +107,7 @@ def _program(tube: TubeResult, ends: tuple[str, str], units: Units) -> Iterator[
     """The numbers to set, the exact ones, and how to make the tube by those to set."""
     assert tube.program is not None
     start_leads = tube.making is None or tube.making.habit.begins == "start"
-    marked = tube.making is not None and bool(tube.making.steps[0].marks)
+    marked = tube.making is not None and bool(tube.making.steps) and bool(tube.making.steps[0].marks)
     if marked:
         # the marks are the numbers to set, and the steps have them
         yield from _steps(tube, units)
@@ -140,7 +140,11 @@ def _steps(tube: TubeResult, units: Units) -> Iterator[Block]:
     if tube.making is not None and tube.checks is not None:
         from plumbend_cli.steps_page import steps_blocks  # pages of tubes that cannot be made do not pay for it
 
-        yield from steps_blocks(tube.making, tube.checks, tube.ends, units)
+        yield from steps_blocks(tube.making, tube.checks, tube.ends, units, tube.met)
+    elif tube.met:
+        from plumbend_cli.ends_page import ends_blocks  # only a page with such ends pays for it
+
+        yield from ends_blocks(tube.met, None, units)
 
 
 def _stops(angles: FloatArray, stops: FloatArray, certainty: Certainty | None) -> Table:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from plumbend.job.making_json import side_of
+from plumbend.job.results import EndMet
 from plumbend.making.checks import MARK_SD, Checks
 from plumbend.making.levels import LevelReading
 from plumbend.making.steps import Making, Mark, Step
+from plumbend.notices import listed
 from plumbend.units import Units, format_angle, length_with_unit
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 from plumbend_cli.program_page import COUNTED_IN, length_text, turn_text
@@ -16,8 +18,13 @@ from plumbend_cli.program_page import COUNTED_IN, length_text, turn_text
 AS_SEEN = "Clockwise, counter-clockwise, left and right are as seen from the tail, looking to the die"
 
 
-def steps_blocks(making: Making, checks: Checks, ends: tuple[str, str], units: Units) -> Iterator[Block]:
-    """The steps in the order of the hands: saw, line, marks, bends, check, trim."""
+def steps_blocks(
+    making: Making, checks: Checks, ends: tuple[str, str], units: Units, met: Sequence[EndMet] = ()
+) -> Iterator[Block]:
+    """The steps in the order of the hands: saw, line, marks, bends, check, trim; ``met`` is what ends are cut to."""
+    if not making.steps:
+        yield from _straight_blocks(making, ends, units, met)
+        return
     yield Heading("At the bender, in this order")
     first = making.steps[0]
     yield Paragraph(_saw_text(making, units), lead="- ")
@@ -51,7 +58,30 @@ def steps_blocks(making: Making, checks: Checks, ends: tuple[str, str], units: U
             else "New line: hold the tube with the last bend's line uppermost and measure round it. Level readings "
             "need the bender's plane and swings in the shop file, and a leg that leans."
         )
-    yield from _check_blocks(checks, making, ends, units)
+    yield from _check_blocks(checks, making, ends, units, met)
+
+
+def _straight_blocks(making: Making, ends: tuple[str, str], units: Units, met: Sequence[EndMet]) -> Iterator[Block]:
+    """A tube without a bend is sawn and cut."""
+    yield Heading("Saw, then cut")
+    yield Paragraph(f"Saw the tube to {length_with_unit(making.stock, units, decimals=1)}.", lead="- ")
+    plain = _trims_text(making, ends, units, met)
+    if plain:
+        yield Paragraph(f"{plain}, once the part has been offered up.", lead="- ")
+    from plumbend_cli.ends_page import ends_blocks  # only a page with such ends pays for it
+
+    yield from ends_blocks(met, making, units)
+
+
+def _trims_text(making: Making, ends: tuple[str, str], units: Units, met: Sequence[EndMet]) -> str:
+    """What comes off the ends that are cut to nothing; empty where there is none."""
+    cut = {one.end for one in met}
+    trims = [
+        f"{length_with_unit(trim, units, decimals=1)} off the {end} end"
+        for end, trim in zip(ends, making.trims, strict=True)
+        if end.removesuffix(" end") not in cut
+    ]
+    return f"Trim {listed(trims)}" if trims else ""
 
 
 def _saw_text(making: Making, units: Units) -> str:
@@ -177,16 +207,24 @@ def _level_text(level: LevelReading | None) -> str:
     return f"{format_angle(level.reads)}{points}{past}{'' if level.sideways is None else f', {level.sideways}'}"
 
 
-def _check_blocks(checks: Checks, making: Making, ends: tuple[str, str], units: Units) -> Iterator[Block]:
+def _check_blocks(
+    checks: Checks, making: Making, ends: tuple[str, str], units: Units, met: Sequence[EndMet]
+) -> Iterator[Block]:
     yield Heading("Check, then trim")
-    trims = [length_with_unit(trim, units, decimals=1) for trim in making.trims]
+    plain = _trims_text(making, ends, units, met)
     apart, longest = (length_with_unit(mm, units, decimals=1) for mm in (checks.end_to_end, checks.longest))
-    yield Paragraph(
-        f"Trim {trims[0]} off the {ends[0]} end and {trims[1]} off the {ends[1]} end, once the part has been offered "
-        "up. The check sizes are for the trimmed part.",
-        lead="- ",
-    )
-    yield Paragraph(f"End to end, middle to middle: {apart}. Longest, outside to outside: {longest}.", lead="- ")
+    if met:
+        from plumbend_cli.ends_page import ends_blocks  # only a page with such ends pays for it
+
+        if plain:
+            yield Paragraph(f"{plain}, once the part has been offered up.", lead="- ")
+        yield from ends_blocks(met, making, units)
+        yield Paragraph(f"From where the centreline stops to where it stops at the other end: {apart}.", lead="- ")
+    else:
+        yield Paragraph(
+            f"{plain}, once the part has been offered up. The check sizes are for the trimmed part.", lead="- "
+        )
+        yield Paragraph(f"End to end, middle to middle: {apart}. Longest, outside to outside: {longest}.", lead="- ")
     marks = length_with_unit(2 * MARK_SD, units, parts=64)
     lying = checks.lying
     if lying is None:

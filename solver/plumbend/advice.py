@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from plumbend.fitting import PROGRAM_ENDS
 from plumbend.job.model import Job
 from plumbend.making.buildable import Bench
 from plumbend.notices import Notice
@@ -9,7 +10,7 @@ from plumbend.reordering import in_order
 from plumbend.shape.known_together import PlacedBy
 from plumbend.shape.measured import Measured
 from plumbend.shape.next_checks import checks_of_readings
-from plumbend.shape.next_reading import FAR_END, next_readings
+from plumbend.shape.next_reading import FAR_END, START_END, next_readings
 from plumbend.shape.next_words import check_notices, next_notices
 from plumbend.shape.structure import fit_counting_bends, fit_measured
 from plumbend.survey import Survey, placed
@@ -44,8 +45,9 @@ def measure_next(job: Job, found: Survey, units: Units, asked: str = FAR_END) ->
             fit = None if counted is None else counted.fit
         else:
             fit = fit_measured(measured, tube.bends, limits)
-        if fit is not None:
-            ends = (tube.points[0].name, tube.points[-1].name)
+        met = {START_END if not meeting.far else FAR_END for meeting in tube.meetings if meeting.on}
+        if fit is not None and asked not in met:  # an end that runs to what it is on is not measured
+            ends = tube.ends or PROGRAM_ENDS
             best = next_readings(fit, PlacedBy(adjusted, names, found.screened.scale), asked, ends=ends)
             notices += next_notices(best, units, asked, ends)
     return (*notices, *check_notices(checks_of_readings(adjusted)))

@@ -52,6 +52,12 @@ def finished(
         asked: of all tubes of the job.
         part: for a copy, the existing part.
     """
+    fitted, joined = made, None
+    if tube.meetings:
+        from plumbend.joining import joined_ends  # only a tube whose ends meet something pays for it
+
+        joined = joined_ends(made, tube, bench)
+        made, remarks = joined.fit, joined.among(remarks)
     if all(notice.level != "refusal" for notice in remarks):
         # whatever the fit made of its limits, what leaves is judged by itself
         remarks = [*over_limits(made.chain.program, bench, ends), *remarks]
@@ -70,16 +76,23 @@ def finished(
     if result.solved:
         from plumbend.making.to_set import numbers_to_set  # a tube that cannot be bent does not pay for it
 
-        legible, more = numbers_to_set(made, bench, is_copy=part is not None)
+        legible, more = numbers_to_set(fitted, bench, is_copy=part is not None)
         result = replace(result, legible=legible, notices=(*result.notices, *more))
+        result = replace(result, made=made.chain if legible is None else legible.chain)
+        if joined is not None:
+            from plumbend.cut_ends import with_cut_ends  # likewise
+
+            result = with_cut_ends(result, tube, joined, bench)
         # what he sets is what he is told to make, step by step
+        legible = result.legible
         set_chain = made.chain if legible is None else Chain.from_program(legible.program, made.chain.radius)
         result = _with_steps(result, set_chain, bench)
     if asked.why is None:
         return result
     from plumbend.why import why_of  # only who asks why pays for it
 
-    return replace(result, why=why_of(made, asked.why, copied=part is not None))
+    why = why_of(fitted, asked.why, copied=part is not None)
+    return replace(result, why=why if joined is None else joined.told_in(why))
 
 
 def _at_the_bender(program: Program, bench: Bench) -> list[Notice]:
@@ -164,10 +177,21 @@ def _with_steps(result: TubeResult, chain: Chain, bench: Bench) -> TubeResult:
     """The result with the steps that make a ``chain`` and how to check it; without where it is not fixed in every
     part."""
     known = result.certainty is None or result.certainty.every_number_known
-    if not result.solved or not chain.bends or not known:
+    if not result.solved or not known or not (chain.bends or result.met):
         return result
     from plumbend.making.checks import checks_of  # a tube that cannot be made does not pay for it
     from plumbend.making.steps import making_of  # likewise
 
-    making = making_of(chain, bench, result.ends)
-    return replace(result, making=making, checks=checks_of(chain, bench.tubing.od, result.ends))
+    if not result.met:
+        making = making_of(chain, bench, result.ends)
+        return replace(result, making=making, checks=checks_of(chain, bench.tubing.od, result.ends))
+    from plumbend.cut_ends import beyond_ends  # only a tube whose ends meet something pays for it
+
+    made, longest = beyond_ends(result, chain)
+    making = making_of(chain, bench, result.ends, longest)
+    # what comes off is counted to where the centreline really stops, which no tape need show
+    making = replace(making, trims=(making.trims[0] - made[0], making.trims[1] - made[1]))
+    checks = checks_of(result.made or chain, bench.tubing.od, result.ends)
+    from plumbend.end_reports import with_reports  # likewise
+
+    return with_reports(replace(result, making=making, checks=checks), bench)

@@ -101,8 +101,24 @@ class Die:
 
 
 @record
+class Notcher:
+    """A hole-saw notcher; None where the shop does not say, and nothing is assumed.
+
+    Attributes:
+        most_off_square: how far its scale goes from square on, radians.
+        clamp: straight tube that its clamp needs behind the cut, mm.
+        cup: how deep its saws cut, mm.
+    """
+
+    most_off_square: float | None = None
+    clamp: float | None = None
+    cup: float | None = None
+
+
+@record
 class Shop:
-    """The dies of the shop file, and the bender."""
+    """The dies of the shop file, the bender and the notcher."""
 
     dies: tuple[Die, ...]
     bender: Bender = Bender()
+    notcher: Notcher = Notcher()

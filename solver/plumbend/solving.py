@@ -62,24 +62,33 @@ def solve(
     asked = replace(asked, why=why)
 
     def bench(tube: WantedTube) -> Bench:
-        return Bench(job.tubing, tube.die, units, job.bender, habit or Habit())
+        return Bench(job.tubing, tube.die, units, job.bender, habit or Habit(), job.notcher)
 
     if job.frame is None:
-        return Result(job.title, _in_order(job.tubes, bench, lambda tube: _solve_tube(tube, bench(tube), asked)))
+        return Result(job.title, _in_order(job, bench, lambda tube: _solve_tube(tube, bench(tube), asked)))
     from plumbend.survey import frame_report, survey  # a job without readings does not pay for them
 
     found = survey(job, job.frame, units, others)
     return Result(
         job.title,
-        _in_order(job.tubes, bench, lambda tube: _solve_placed(tube, found, bench(tube), asked)),
+        _in_order(job, bench, lambda tube: _solve_placed(tube, found, bench(tube), asked), found),
         frame_report(found),
     )
 
 
 def _in_order(
-    tubes: Sequence[WantedTube], bench: Callable[[WantedTube], Bench], solve_one: Callable[[WantedTube], TubeResult]
+    job: Job,
+    bench: Callable[[WantedTube], Bench],
+    solve_one: Callable[[WantedTube], TubeResult],
+    surveyed: Survey | None = None,
 ) -> tuple[TubeResult, ...]:
-    """Every tube solved by itself, but for legs that are to be parallel to those of a tube before it."""
+    """Every tube solved by itself, but for legs that are to be parallel to those of a tube before it, and for ends that
+    are on another tube, which is solved first. The results are in the order of the file."""
+    tubes = job.tubes
+    if any(tube.meetings for tube in tubes):
+        from plumbend.job.end_cuts import in_solving_order  # only a job with such ends pays for it
+
+        tubes = in_solving_order(tubes)
     found: dict[str, TubeResult] = {}
     for tube in tubes:
         held: WantedTube | Notice = tube
@@ -87,12 +96,15 @@ def _in_order(
             from plumbend.job.beside import held_beside  # only a tube that is to lie like another pays for it
 
             held = held_beside(tube, found)
+        if tube.meetings and not isinstance(held, Notice):
+            from plumbend.neighbourhood import held_on  # likewise
+
+            held = held_on(held, found, job.neighbours, surveyed)
         if isinstance(held, Notice):
-            ends = (tube.names[0], tube.names[-1]) if tube.names else PROGRAM_ENDS
-            found[tube.name] = none_found(tube, bench(tube), ends, [held])
+            found[tube.name] = none_found(tube, bench(tube), tube.ends or PROGRAM_ENDS, [held])
         else:
             found[tube.name] = _on_each_die(held, solve_one) if held.dies else solve_one(held)
-    return tuple(found.values())
+    return tuple(found[tube.name] for tube in job.tubes)
 
 
 def _on_each_die(tube: WantedTube, solve_one: Callable[[WantedTube], TubeResult]) -> TubeResult:
@@ -138,7 +150,7 @@ def _solve_placed(tube: WantedTube, found: Survey, bench: Bench, asked: Asked) -
     """A tube whose points readings of the vehicle place, some of them or none."""
     from plumbend.survey import placed
 
-    ends = (tube.names[0], tube.names[-1]) if tube.names and tube.ordered else PROGRAM_ENDS
+    ends = (tube.ends if tube.ordered else None) or PROGRAM_ENDS
     names = frozenset(point.name for point in tube.placed)
     tube, refusals = placed(tube, found)
     if asked.why is not None and names:
@@ -157,7 +169,7 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
 
         tube, ordered = in_order(tube, bench.tubing.od, bench.limits)
         return as_typed(_solve_tube(tube, bench, asked), ordered)
-    ends = (tube.points[0].name, tube.points[-1].name) if tube.points else PROGRAM_ENDS
+    ends = tube.ends or PROGRAM_ENDS
     measured = Measured(bench.tubing.od, tube.points, tube.readings, tube.joint, tube.planar, tube.scan, tube.demands)
     if tube.copied:
         return _copy(tube, measured, bench, ends, asked)

@@ -25,6 +25,7 @@ from plumbend.making.legible import Legible, PointCost
 from plumbend.making.setting import Steps
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty
+from plumbend.shape.chain import Chain
 from plumbend.shape.points import Point, PointKind
 from plumbend.shape.program import Program
 from plumbend.shape.tube_readings import (
@@ -181,7 +182,8 @@ def to_set() -> Solved:
         for p, m, more in zip(POINTS, MISSES, (0.4, -0.9, 0.0, 0.8), strict=True)
     )
     steps = Steps(sixteenth, degree, degree)
-    plain = Legible(program, np.zeros((5, 3)), steps, None, None, None, 1.3, 9.8, points, True)
+    chain = Chain.from_program(program, 139.7)
+    plain = Legible(program, np.zeros((5, 3)), steps, None, None, None, 1.3, 9.8, points, True, chain)
     marked = replace(
         plain,
         steps=Steps(0.5, degree, degree / 2),

@@ -4,7 +4,8 @@ import math
 
 import pytest
 
-from plumbend.ends.notching import Notcher, NotcherCheck, check_notcher, when_to_cut
+from plumbend.ends.notching import NotcherCheck, check_notcher, when_to_cut
+from plumbend.shop import Notcher
 
 
 def test_notcher_is_checked_only_by_what_the_shop_says() -> None:

@@ -16,7 +16,7 @@ ROOMS = (
     "records", "errors", "notices", "units", "frames", "tubing", "shop", "estimate", "measuring",
     "shape", "ends", "making", "stock", "job", "survey",
     "asking", "why", "fitting", "fit_report", "holding", "blaming", "reordering", "choosing",
-    "cutting", "finishing", "solving", "advice",
+    "neighbourhood", "joining", "cut_ends", "cutting", "end_reports", "finishing", "solving", "advice",
 )  # fmt: skip
 SOLVER_MAY_USE = {"numpy", "scipy", "pydantic", "pydantic_core", "tomlkit"}
 CLI_MAY_USE = {"numpy", "typer", "rich", "reportlab", "ezdxf"}

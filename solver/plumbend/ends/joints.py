@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -16,6 +17,7 @@ LEAST_JOINT_ANGLE = math.radians(15)
 """Below this a cut is refused; common practice calls joints under some 20 degrees awkward by any means."""
 
 _SQUARE_ON = 1e-9  # below this sine no side of the joint is the tight one
+_MET = 1e-11  # mm; the foot lies square off the axis
 
 
 @record(eq=False)
@@ -114,15 +116,27 @@ def _node(leg: Leg, neighbour: Neighbour) -> tuple[float, Piece]:
         return at, piece
     step = math.copysign(leg.od / 8, -value)
     here, there = at, at + step
-    while nearest(there)[0] * value > 0 and abs(there - at) < 100 * leg.od:
-        here, there = there, there + step
+    beyond = nearest(there)[0]
+    while beyond * value > 0 and abs(there - at) < 100 * leg.od:
+        here, value, there = there, beyond, there + step
+        beyond = nearest(there)[0]
+    return _crossing(lambda a: nearest(a)[0], here, value, there, beyond), nearest(there)[1]
+
+
+def _crossing(f: Callable[[float], float], a: float, at_a: float, b: float, at_b: float) -> float:
+    """Where ``f`` goes through 0 between ``a`` and ``b``, where it has values of either sign: false position, the end
+    that stays counting half each time (the Illinois method; Dowell and Jarratt 1971)."""
     for _ in range(60):
-        middle = (here + there) / 2
-        if nearest(middle)[0] * value > 0:
-            here = middle
+        middle = (a + b) / 2 if at_a == at_b else b - at_b * (b - a) / (at_b - at_a)
+        value = f(middle)
+        if value * at_b < 0:
+            a, at_a = b, at_b
         else:
-            there = middle
-    return there, nearest(there)[1]
+            at_a /= 2
+        b, at_b = middle, value
+        if abs(value) < _MET or abs(b - a) < _MET:
+            break
+    return b
 
 
 def square_to_both(leg: Leg, met: Joint) -> FloatArray:

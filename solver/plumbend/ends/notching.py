@@ -5,23 +5,9 @@ from __future__ import annotations
 from typing import Literal
 
 from plumbend.records import record
+from plumbend.shop import Notcher
 
 When = Literal["either", "before", "after", "neither"]
-
-
-@record
-class Notcher:
-    """A hole-saw notcher; None where the shop does not say, and nothing is assumed.
-
-    Attributes:
-        most_off_square: how far its scale goes from square on, radians.
-        clamp: straight tube that its clamp needs behind the cut, mm.
-        cup: how deep its saws cut, mm.
-    """
-
-    most_off_square: float | None = None
-    clamp: float | None = None
-    cup: float | None = None
 
 
 @record

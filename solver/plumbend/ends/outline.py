@@ -44,6 +44,8 @@ def outline(leg: Leg, neighbours: Sequence[Neighbour], rounds: FloatArray, radiu
     nearest, missed_by = np.full(len(rounds), np.nan), np.full(len(rounds), np.inf)
     for neighbour in neighbours:
         for piece in neighbour.pieces:
+            if piece.clears(leg.start, leg.along, rho + OVERHANG):
+                continue  # most of a bent tube lies elsewhere
             if (piece.distance(starts) < 0).any():
                 raise Refused(
                     f'The cut on "{neighbour.name}" would run back into the bend, past the start of the straight. '

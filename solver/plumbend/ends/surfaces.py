@@ -36,8 +36,18 @@ class Piece(Protocol):
         """The centreline's place nearest to ``place`` (3,), and its unit direction there; for a plane the foot on it
         and its normal."""
 
+    def clears(self, start: FloatArray, along: FloatArray, by: float) -> bool:
+        """Whether the whole line through ``start`` (3,) along the unit ``along`` (3,) surely passes it by more than
+        ``by`` mm, by a ball round it: a cheap look before the exact one."""
+
     def moved(self, turn: FloatArray, about: FloatArray) -> Piece:
         """The surface turned by the rotation ``turn`` (3, 3) about the place ``about`` (3,)."""
+
+
+def _passes(start: FloatArray, along: FloatArray, middle: FloatArray, reach: float) -> bool:
+    """Whether a line passes a ``middle`` (3,) farther off than ``reach`` mm."""
+    away = middle - start
+    return float(away @ away) - float(away @ along) ** 2 > reach * reach
 
 
 @record(eq=False)
@@ -89,6 +99,13 @@ class Cylinder:
     def foot(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
         """See `Piece.foot`."""
         return self.start + self._station(place[None])[0] * self.axis, self.axis
+
+    def clears(self, start: FloatArray, along: FloatArray, by: float) -> bool:
+        """See `Piece.clears`."""
+        if self.length is None:
+            return False
+        middle = self.start + self.length / 2 * self.axis
+        return _passes(start, along, middle, math.hypot(self.length / 2, self.radius) + by)
 
     def moved(self, turn: FloatArray, about: FloatArray) -> Cylinder:
         """See `Piece.moved`."""
@@ -170,6 +187,14 @@ class Torus:
         direction = self.frame @ np.array([-math.sin(turn[0]), math.cos(turn[0]), 0.0])
         return self._centreline(turn)[0], direction
 
+    def clears(self, start: FloatArray, along: FloatArray, by: float) -> bool:
+        """See `Piece.clears`. Up to half a turn no place of an arc is farther from the middle of its chord than its
+        ends are."""
+        half = self.angle / 2
+        outward = math.cos(half) * self.frame[:, 0] + math.sin(half) * self.frame[:, 1]
+        middle = self.centre + self.bend_radius * math.cos(half) * outward
+        return _passes(start, along, middle, self.bend_radius * math.sin(half) + self.radius + by)
+
     def moved(self, turn: FloatArray, about: FloatArray) -> Torus:
         """See `Piece.moved`."""
         centre = about + turn @ (self.centre - about)
@@ -204,6 +229,10 @@ class Plane:
     def foot(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
         """See `Piece.foot`."""
         return place - ((place - self.place) @ self.normal) * self.normal, self.normal
+
+    def clears(self, start: FloatArray, along: FloatArray, by: float) -> bool:
+        """See `Piece.clears`: a plane goes on for ever."""
+        return False
 
     def moved(self, turn: FloatArray, about: FloatArray) -> Plane:
         """See `Piece.moved`."""

@@ -33,6 +33,8 @@ _TUBE_IS_TO_USE = (
     "tube_is = [1, 0, -1]."
 )
 _YES_OR_NO = {"yes": True, "true": True, "no": False, "false": False}
+MOST_MITRE = math.radians(75)
+"""No saw or notcher cuts within 15 degrees of the tube's own direction."""
 _SLOPE = re.compile(r"(?:(?P<before>up|down)\b)?(?P<rest>.*?)(?:\b(?P<after>up|down))?", re.IGNORECASE | re.DOTALL)
 
 
@@ -95,6 +97,13 @@ def _side(value: Any, reading: Reading) -> tuple[float, ...]:
     return direction(value, reading, "is no side of a tube", _SIDES_TO_USE)
 
 
+def _short_side(value: Any, reading: Reading) -> tuple[float, ...]:
+    """The same for the side on which a mitre leaves the tube short."""
+    if isinstance(value, str) and value.strip().lower() in _SIDES:
+        return _SIDES[value.strip().lower()]
+    return direction(value, reading, "is no side of a tube", _SIDES_TO_USE.replace("side =", "short_side ="))
+
+
 def _tube_is(value: Any, reading: Reading) -> tuple[float, ...]:
     """A unit vector from the place to the tube."""
     if isinstance(value, str) and value.strip().lower() in _TUBE_IS:
@@ -128,6 +137,31 @@ def direction(value: Any, reading: Reading, why: str, mend: str) -> tuple[float,
         raise wrong("is no direction", mend)
     scaled = [part / largest for part in along]  # their squares stay within what a number can hold
     return tuple(part / math.hypot(*scaled) for part in scaled)
+
+
+def _on(value: Any, reading: Reading) -> tuple[str, ...]:
+    """Names of what an end meets."""
+    parts = re.split(r"\s*[;,]\s*", value) if reading.from_csv and isinstance(value, str) else value
+    names = [parts] if isinstance(parts, str) else parts
+    if not isinstance(names, list) or not names or not all(isinstance(name, str) and name.strip() for name in names):
+        mend = 'Write on = "ladder hoop", or the names of several: on = ["upright", "ladder hoop"].'
+        raise wrong("is no name of what the end meets", mend)
+    plain = [" ".join(name.split()) for name in names]
+    for entry, name in enumerate(plain):
+        if name in plain[:entry]:
+            raise wrong("is named twice", "Name each once.", None if reading.from_csv else entry)
+    return tuple(plain)
+
+
+def _mitre(value: Any, reading: Reading) -> float:
+    """Degrees off square, in radians."""
+    angle = parse_angle(figure(value), decimal_comma=reading.decimal_comma)
+    if angle == 0:
+        raise wrong("is a square cut", "Write square = true.")
+    if not 0 < angle <= MOST_MITRE:
+        most = round(math.degrees(MOST_MITRE))
+        raise wrong("is no mitre", f"Write how far off square the cut is, at most {most} degrees, such as mitre = 30.")
+    return angle
 
 
 def _points(value: Any, _: Reading) -> Any:
@@ -229,6 +263,9 @@ GOOD_TO = validator(_good_to)
 SIDE = validator(_side)
 TUBE_IS = validator(_tube_is)
 EXACT = validator(_exact)
+ON = validator(_on)
+MITRE = validator(_mitre)
+SHORT_SIDE = validator(_short_side)
 POINTS = validator(_points)
 READINGS = validator(_readings)
 CORNERS = validator(_corners)

@@ -13,11 +13,12 @@ from plumbend.shape.points import AT_IT, Point, PointKind, Standoff
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
-from plumbend.shop import Bender, Die
+from plumbend.shop import Bender, Die, Notcher
 from plumbend.tubing import Tubing
 from plumbend.units import Units
 
-if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
+if TYPE_CHECKING:  # a job without neighbours, or without readings of the vehicle, does not pay for them
+    from plumbend.job.meetings import Fixture, Meeting
     from plumbend.measuring.places import CentrePlane, Place
     from plumbend.measuring.readings import Reading
     from plumbend.shape.demands import Demand
@@ -86,6 +87,7 @@ class WantedTube:
         ordered: the points were typed in order from the start end.
         dies: all that take the tube, where it names none and several do: which one is a question, and ``die`` is but
             the first of them.
+        meetings: what its ends are cut to, the start end's first. An end that is not measured is none of the points.
     """
 
     name: str
@@ -103,6 +105,7 @@ class WantedTube:
     beside: tuple[ParallelToTube, ...] = ()
     ordered: bool = True
     dies: tuple[Die, ...] = ()
+    meetings: tuple[Meeting, ...] = ()
 
     @property
     def names(self) -> list[str]:
@@ -111,6 +114,14 @@ class WantedTube:
         for point in self.placed:
             names.insert(point.index, point.name)
         return names
+
+    @property
+    def ends(self) -> tuple[str, str] | None:
+        """Names of the start end and the far end; None where no points name them."""
+        names = self.names
+        start = [meeting.end for meeting in self.meetings if not meeting.far] or names[:1]
+        far = [meeting.end for meeting in self.meetings if meeting.far] or names[-1:]
+        return (start[0], far[0]) if start and far else None
 
     def with_places(self, at: FloatArray, covariance: FloatArray) -> WantedTube:
         """The tube with all its points among ``points``, in the order typed, and how they go together.
@@ -216,7 +227,8 @@ class Job:
         tubes: the tubes wanted, in the file's order.
         assumed: what the file left to be assumed, above all accuracies, in words, to be said once.
         frame: what was measured on the vehicle; None where the job has neither bases nor readings.
-        bender: the machine, as far as the shop says.
+        bender, notcher: the machines, as far as the shop says.
+        neighbours: what is there already, for ends of tubes to meet.
     """
 
     title: str
@@ -226,3 +238,5 @@ class Job:
     assumed: tuple[str, ...] = ()
     frame: VehicleFrame | None = None
     bender: Bender = field(default_factory=Bender)
+    notcher: Notcher = field(default_factory=Notcher)
+    neighbours: tuple[Fixture, ...] = ()

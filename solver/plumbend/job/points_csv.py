@@ -13,7 +13,7 @@ from plumbend.job.headed_csv import HeadedSheet, note_cells_beyond, read_headed
 from plumbend.job.places import Mistakes, Spot, csv_spot, shortened
 from plumbend.job.source import Path as Keys
 from plumbend.job.spreadsheet import Row
-from plumbend.job.tables import PointRow
+from plumbend.job.tables import CUT_KEYS, PointRow
 from plumbend.job.values import Reading
 from plumbend.notices import listed
 from plumbend.records import record
@@ -21,7 +21,7 @@ from plumbend.units import Units
 
 _AXIS_OF = {"x": 0, "y": 1, "z": 2, "forward": 0, "left": 1, "up": 2}
 _COLUMNS = ("name", "what", "leg", "bend", "side", "x", "y", "z", "hint", "good_to", "note")
-_KNOWN = (*_COLUMNS, "gap", "tube_is", "exact", "within")
+_KNOWN = (*_COLUMNS, "gap", "tube_is", "exact", "within", *CUT_KEYS)
 
 
 @record
@@ -34,7 +34,7 @@ class PointRows:
 
 def read_point_rows(path: Path, tube: str, units: Units, mistakes: Mistakes) -> PointRows:
     """The points of a CSV file: columns name, what, leg, bend, side, x, y, z, hint, good_to, note, and of places on
-    the body gap, tube_is, exact, within, in any order.
+    the body gap, tube_is, exact, within, of ends on, square, mitre, short_side, allowance, in any order.
 
     A point that readings place may leave x, y and z empty, or have "?" in those to be found.
 

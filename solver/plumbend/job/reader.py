@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from plumbend.job.benders import read_bender
 from plumbend.job.checking import note_below_heading, read_table
 from plumbend.job.dies import read_dies
 from plumbend.job.files import read_utf8
 from plumbend.job.files_beside import read_beside
 from plumbend.job.good_to import GoodTo
+from plumbend.job.machines import Machines, of_either, read_machines
 from plumbend.job.model import Job, VehicleFrame
 from plumbend.job.places import Document, Mistakes, Spot, toml_spot
 from plumbend.job.placing import Placing
@@ -19,9 +19,12 @@ from plumbend.job.tables import GoodToTable, JobFile, ShopFile, TubingTable
 from plumbend.job.toml_parsing import parse_toml
 from plumbend.job.tube import Common, read_tube
 from plumbend.job.values import Reading
-from plumbend.shop import Bender, Die, Shop
+from plumbend.shop import Die, Shop
 from plumbend.tubing import Tubing
 from plumbend.units import check_tube_size
+
+if TYPE_CHECKING:  # a job without neighbours does not pay for them
+    from plumbend.job.meetings import Fixture
 
 VEHICLE_KEYS = frozenset({"readings", "base", "datum", "floor", "centre_plane", "frame", "tape"})
 """Top-level keys that say what was measured on the vehicle."""
@@ -45,9 +48,9 @@ def read_shop(path: Path | str) -> Shop:
     table = read_table(ShopFile, typed, top, _NO_UNITS, mistakes)
     _note_hung_readings(typed, top, ShopFile.later, mistakes)
     dies = read_dies(table.die or [], top, table.units, mistakes)
-    bender = read_bender(table.bender, top, table.units, mistakes)
+    machines = read_machines(table, top, mistakes)
     mistakes.raise_any()
-    return Shop(tuple(dies), bender)
+    return Shop(tuple(dies), machines.bender, machines.notcher)
 
 
 def read_job(path: Path | str) -> Job:
@@ -73,7 +76,7 @@ def read_job(path: Path | str) -> Job:
         from plumbend.job.vehicle_frame import frame_of, read_vehicle  # a job without these does not pay for them
 
         vehicle = read_vehicle(typed, table, document, path.parent, reading, mistakes)
-    dies, bender = _gather_shop(table, typed, path.parent, top, mistakes)
+    dies, machines = _gather_shop(table, typed, path.parent, top, mistakes)
     common = Common(
         folder=path.parent,
         reading=reading,
@@ -91,6 +94,12 @@ def read_job(path: Path | str) -> Job:
         frame, assumed = frame_of(
             vehicle, common.od, common.good_to, mistakes, names_are_sure=sure, units=reading.units
         )
+    neighbours: tuple[Fixture, ...] = ()
+    if table.neighbour or common.meetings:
+        from plumbend.job.around import read_around  # a job without neighbours does not pay for them
+
+        placed = () if frame is None else [place.name for place in frame.places]
+        neighbours = read_around(table, typed, [tube for tube in tubes if tube], tubing, placed, top, common)
     mistakes.raise_any()
     assert tubing is not None  # else a mistake was raised
     return Job(
@@ -100,7 +109,9 @@ def read_job(path: Path | str) -> Job:
         tubes=tuple(tube for tube in tubes if tube is not None),
         assumed=(*common.good_to.assumed(reading.units), *assumed),
         frame=frame,
-        bender=bender,
+        bender=machines.bender,
+        notcher=machines.notcher,
+        neighbours=neighbours,
     )
 
 
@@ -135,11 +146,11 @@ def _read_tubing(table: JobFile, top: Spot, reading: Reading, mistakes: Mistakes
 
 def _gather_shop(
     table: JobFile, typed: Mapping[str, Any], folder: Path, top: Spot, mistakes: Mistakes
-) -> tuple[list[Die] | None, Bender]:
-    """The job's own dies and those of its shop file, None where mistakes may hide some; and the bender of either."""
+) -> tuple[list[Die] | None, Machines]:
+    """The job's own dies and those of its shop file, None where mistakes may hide some; and the machines of either."""
     before = len(mistakes)
     dies = read_dies(table.die or [], top, table.units, mistakes)
-    bender = read_bender(table.bender, top, table.units, mistakes)
+    machines = read_machines(table, top, mistakes)
     shop = None
     if table.shop is not None:
         shop = read_beside(read_shop, folder, table.shop, top, "shop", mistakes)
@@ -149,11 +160,8 @@ def _gather_shop(
                 what = f'the shop file and this file both have a die "{die.name}"'
                 mistakes.add(top, ("shop",), what, "Give one of them another name.")
             dies.append(die)
-        if table.bender is not None and shop.bender != Bender():
-            what = "the shop file and this file both say what the bender is"
-            mistakes.add(top, ("bender",), what, "Leave [bender] to the shop file.")
-        bender = bender if table.bender is not None else shop.bender
+        machines = of_either(table, machines, shop, top, mistakes)
     # a key that was typed and not read hides dies as well
     lost = [key for key, read in (("shop", shop), ("die", table.die)) if key in typed and not read]
     is_sure = len(mistakes) == before and table.units and not lost
-    return (dies if is_sure else None), bender
+    return (dies if is_sure else None), machines

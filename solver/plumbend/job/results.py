@@ -17,11 +17,14 @@ from plumbend.shape.program import Program
 from plumbend.shop import Die
 
 if TYPE_CHECKING:  # what was not asked, or cannot be made, costs no import
+    from plumbend.ends.cuts import EndCut
+    from plumbend.ends.end_report import EndReport
     from plumbend.job.die_choice import DieCost
     from plumbend.job.why_report import WhyReport
     from plumbend.making.checks import Checks
     from plumbend.making.legible import Legible
     from plumbend.making.steps import Making
+    from plumbend.shape.chain import Chain
 
 RESULT_FORMAT = "plumbend-result/1"
 """Keys may be added; none is renamed or dropped without a new number."""
@@ -100,6 +103,38 @@ class FitReport:
     worst_reading: int | None = None
 
 
+@record(eq=False)
+class EndMet:
+    """An end that is cut to something.
+
+    Attributes:
+        end: name of the end.
+        far: whether it is the far end.
+        on: names of what it meets, the first being the one that the centreline runs to; empty for a saw cut.
+        off_square: of a saw cut, radians; 0 is square, None where it is on something.
+        allowance: mm left on, to be worked down to the joint.
+        place: (3,) mm, where the centreline stops.
+        off: mm by which it runs on beyond where the end was measured; None where it was not, or for a saw cut.
+        longest: mm by which the longest point of the cut lies beyond where the centreline stops, less than 0 where it
+            stops short of there.
+        at: mm from the nearest tangent to where the centreline stops, in the tube as it will be made.
+        aside: mm by which the centreline passes that of a tube that it is on; None for a plate or a saw cut.
+        centred: whether that is so little, or so little known, that the cut is made as if they crossed.
+    """
+
+    end: str
+    far: bool
+    on: tuple[str, ...]
+    off_square: float | None
+    allowance: float
+    place: FloatArray
+    off: float | None
+    longest: float
+    at: float
+    aside: float | None
+    centred: bool
+
+
 @record
 class TubeResult:
     """One tube solved, or refused with the nearest tube that can be bent.
@@ -126,6 +161,10 @@ class TubeResult:
         checks: how to check the finished part; None likewise.
         legible: the numbers to set; None for a tube that is not solved, and for one given by its program, whose numbers
             are the user's own.
+        made: the tube as it will be made, where it then lies best; None for a tube that is not solved.
+        met: what its ends are cut to, the start end's first; empty for a tube that is not solved.
+        cuts: the same as they are to be cut.
+        end_reports: the numbers for them.
     """
 
     name: str
@@ -148,6 +187,10 @@ class TubeResult:
     making: Making | None = None
     checks: Checks | None = None
     legible: Legible | None = None
+    made: Chain | None = None
+    met: tuple[EndMet, ...] = ()
+    cuts: tuple[EndCut, ...] = ()
+    end_reports: tuple[EndReport, ...] = ()
 
 
 @record
@@ -266,6 +309,8 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
         "developed_length": numbers["developed_length"],
         "fit": None if tube.fit is None else _fit_to_json(tube.fit),
         "legible": None if tube.legible is None else _legible_to_json(tube.legible),
+        "met": [_met_to_json(met) for met in tube.met],
+        "cuts": _cuts_to_json(tube),
         "stops": _stops_to_json(tube),
         "making": None if tube.making is None else _making_to_json(tube.making),
         "checks": None if tube.checks is None else asdict(tube.checks),
@@ -275,6 +320,29 @@ def _tube_to_json(tube: TubeResult) -> dict[str, Any]:
         "drivers": _why_to_json(tube),
         "dies": _dies_to_json(tube),
         "notices": [{"code": n.code, "level": n.level, "text": n.text} for n in tube.notices],
+    }
+
+
+def _cuts_to_json(tube: TubeResult) -> list[dict[str, Any]]:
+    if not tube.end_reports:
+        return []
+    from plumbend.job.ends_json import report_to_json  # only a tube whose ends meet something pays for it
+
+    return [report_to_json(report) for report in tube.end_reports]
+
+
+def _met_to_json(met: EndMet) -> dict[str, Any]:
+    return {
+        "end": met.end,
+        "on": list(met.on),
+        "off_square": None if met.off_square is None else np.degrees(met.off_square).item(),
+        "allowance": met.allowance,
+        "place": met.place.tolist(),
+        "off": met.off,
+        "longest": met.longest,
+        "from_tangent": met.at,
+        "aside": met.aside,
+        "centred": met.centred,
     }
 
 

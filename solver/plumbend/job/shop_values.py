@@ -1,4 +1,4 @@
-"""What may stand behind the keys of benders and dies, as :mod:`plumbend.job.values` does it."""
+"""What may stand behind the keys of benders, notchers and dies, as :mod:`plumbend.job.values` does it."""
 
 from __future__ import annotations
 
@@ -92,6 +92,13 @@ def _pointer(value: Any, reading: Reading) -> float:
     return angle
 
 
+def _off_square(value: Any, reading: Reading) -> float:
+    angle = parse_angle(figure(value), decimal_comma=reading.decimal_comma)
+    if not 0 < angle < math.pi / 2:
+        raise wrong("is no reach of a notcher's scale", "It is in degrees from square on, over 0 and under 90.")
+    return angle
+
+
 def _date(value: Any, _: Reading) -> str:
     """A day, as year, month and day."""
     if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
@@ -108,5 +115,6 @@ OFFSET = validator(_length)
 SPRINGBACK = validator(_springback)
 DATE = validator(_date)
 POINTER = validator(_pointer)
+OFF_SQUARE = validator(_off_square)
 TEST_BENDS, EARLIER = tables("[[die.test_bends]]"), tables("[[die.earlier]]")
 KEPT = one_table("[die.calibrated]")

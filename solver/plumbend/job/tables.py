@@ -37,10 +37,11 @@ class ShopFile(Table):
     """The top of a shop file."""
 
     needed = ("units", "die")
-    later = frozenset({"notcher", "saw", "stock"})
+    later = frozenset({"saw", "stock"})
 
     units: Annotated[Units | None, v.UNITS, Field(description='units = "in" or units = "mm"')] = None
     bender: Annotated[dict[str, Any] | None, v.one_table("[bender]")] = None
+    notcher: Annotated[dict[str, Any] | None, v.one_table("[notcher]")] = None
     die: Annotated[
         list[dict[str, Any]] | None, v.tables("[[die]]"), Field(description='[[die]] and below it clr = "5-1/2"')
     ] = None
@@ -50,7 +51,7 @@ class JobFile(Table):
     """The top of a job file."""
 
     needed = ("units", "tubing", "tube")
-    later = frozenset({"notcher", "saw", "stock"})
+    later = frozenset({"saw", "stock"})
 
     title: Annotated[str | None, v.TEXT] = None
     units: Annotated[Units | None, v.UNITS, Field(description='units = "in" or units = "mm"')] = None
@@ -69,7 +70,9 @@ class JobFile(Table):
     frame: Annotated[dict[str, Any] | None, v.one_table("[frame]")] = None
     tape: Annotated[dict[str, Any] | None, v.one_table("[tape]")] = None
     bender: Annotated[dict[str, Any] | None, v.one_table("[bender]")] = None
+    notcher: Annotated[dict[str, Any] | None, v.one_table("[notcher]")] = None
     die: Annotated[list[dict[str, Any]] | None, v.tables("[[die]]")] = None
+    neighbour: Annotated[list[dict[str, Any]] | None, v.tables("[[neighbour]]")] = None
     tube: Annotated[
         list[dict[str, Any]] | None,
         v.tables("[[tube]]"),
@@ -109,6 +112,14 @@ class BenderTable(Table):
     dial_step: Annotated[float | None, s.DIAL_STEP] = None
     dial_slack: Annotated[float | None, s.SLACK] = None
     tape_step: Annotated[float | None, s.TAPE_STEP] = None
+
+
+class NotcherTable(Table):
+    """The hole-saw notcher that ends are cut on."""
+
+    most_off_square: Annotated[float | None, s.OFF_SQUARE] = None
+    clamp: Annotated[float | None, v.SIZE] = None
+    cup: Annotated[float | None, v.SIZE] = None
 
 
 class DieTable(Table):
@@ -167,6 +178,10 @@ class TubeTable(Table):
     program: Annotated[list[dict[str, Any]] | None, v.PROGRAM] = None
 
 
+CUT_KEYS = ("on", "square", "mitre", "short_side", "allowance")
+"""Keys of a point that say what the tube's end there is cut to."""
+
+
 class PointRow(Table):
     """One point of a tube; of one that readings place, ``at`` may be left out, or "?" in it."""
 
@@ -188,6 +203,11 @@ class PointRow(Table):
     tube_is: Annotated[tuple[float, float, float] | None, e.TUBE_IS] = None
     exact: Annotated[bool | None, e.EXACT] = None
     within: Annotated[float | None, v.SIZE] = None
+    on: Annotated[tuple[str, ...] | None, e.ON] = None
+    square: Annotated[bool | None, e.EXACT] = None
+    mitre: Annotated[float | None, e.MITRE] = None
+    short_side: Annotated[tuple[float, float, float] | None, e.SHORT_SIDE] = None
+    allowance: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
     hint: Annotated[tuple[Hint, ...] | None, f.HINT] = None
     good_to: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None
     note: Annotated[str | None, v.TEXT] = None

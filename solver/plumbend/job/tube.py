@@ -29,6 +29,7 @@ from plumbend.shop import Die
 from plumbend.units import length_with_unit
 
 if TYPE_CHECKING:  # a tube pays for what it has
+    from plumbend.job.end_cuts import MeetingAt
     from plumbend.shape.demands import Demand
     from plumbend.shape.scan import Scan
     from plumbend.shape.tube_readings import TubeReading
@@ -51,6 +52,7 @@ class Common:
     mistakes: Mistakes
     placing: Placing
     tube_names: set[str] = field(default_factory=set)
+    meetings: list[tuple[str, MeetingAt]] = field(default_factory=list)
 
 
 def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> WantedTube | None:
@@ -76,6 +78,7 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
     readings, bends = _read_readings(table, row, spot, bends, named, common)
     scan = _read_scan(table, spot, common)
     demands, beside = _read_demands(table, spot, bends, common)
+    common.meetings += [(table.name or "", meeting) for meeting in points.meetings]
     if die is None or table.name is None:
         return None
     return WantedTube(
@@ -93,6 +96,7 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
         beside=tuple(beside),
         ordered=table.ordered is not False,
         dies=open_dies(table.die, common.dies or [], common.od),
+        meetings=tuple(sorted((at.meeting for at in points.meetings), key=lambda meeting: meeting.far)),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
@@ -13,10 +13,13 @@ from plumbend.job.good_to import GoodTo
 from plumbend.job.model import PlacedPoint
 from plumbend.job.places import Mistakes, Spot
 from plumbend.job.placing import Placing
-from plumbend.job.tables import PointRow
+from plumbend.job.tables import CUT_KEYS, PointRow
 from plumbend.job.values import Reading
 from plumbend.records import record
 from plumbend.shape.points import AT_IT, Point, PointKind, Standoff
+
+if TYPE_CHECKING:  # a tube whose ends meet nothing does not pay for it
+    from plumbend.job.end_cuts import MeetingAt
 
 ON_A_LEG = ("centre", "outside", "touch", "clear")
 ON_THE_BODY = ("touch", "clear")
@@ -61,6 +64,7 @@ class TubePoints:
         ends: whether it is the far one, by an end's name.
         corners: bend by a corner's name.
         unnumbered: names of corners whose bend is not known, for want of an order.
+        meetings: what ends are cut to.
     """
 
     typed: list[Point] = field(default_factory=list)
@@ -69,6 +73,7 @@ class TubePoints:
     ends: dict[str, bool] = field(default_factory=dict)
     corners: dict[str, int] = field(default_factory=dict)
     unnumbered: list[str] = field(default_factory=list)
+    meetings: list[MeetingAt] = field(default_factory=list)
 
 
 def read_points(
@@ -85,9 +90,13 @@ def read_points(
     read = [(read_table(PointRow, row, spot, reading, mistakes), spot) for row, spot in rows]
     if len(read) < 2 and not told.found:
         mistakes.add(tube, ("points",), f"a tube needs at least two points, not {len(read)}", "Measure more.")
+    # of points in order, an end stops where it meets what it is on, and need not be measured
+    carried = [
+        told.ordered and row.what == "end" and "on" in typed for (row, _), (typed, _) in zip(read, rows, strict=True)
+    ]
     placed = [
-        placing.add_point(row, "at" in typed, good_to, spot, mistakes)
-        for (row, spot), (typed, _) in zip(read, rows, strict=True)
+        placing.add_point(row, "at" in typed or is_carried, good_to, spot, mistakes)
+        for (row, spot), (typed, _), is_carried in zip(read, rows, carried, strict=True)
     ]
     _check_names(read, mistakes)
     _check_ends(read, told.ordered, mistakes)
@@ -96,7 +105,8 @@ def read_points(
     points = TubePoints(bends=count_bends(read, tube, told, mistakes))
     _check_legs(read, points.bends, told.ordered, mistakes)
     corner = 0
-    for index, ((row, _), is_placed) in enumerate(zip(read, placed, strict=True)):
+    index = 0  # among the points that have a place
+    for at, ((row, spot), (typed, _), is_placed) in enumerate(zip(read, rows, placed, strict=True)):
         if row.name is None or row.what is None:
             continue
         if row.what == "corner" and row.bend is None and not told.ordered:
@@ -106,7 +116,12 @@ def read_points(
             points.corners[row.name] = corner
         elif row.what == "end":
             # the far end unless it comes first
-            points.ends[row.name] = index > 0 if told.ordered else bool(points.ends)
+            points.ends[row.name] = at > 0 if told.ordered else bool(points.ends)
+        if not typed.keys().isdisjoint(CUT_KEYS):
+            from plumbend.job.end_cuts import read_meeting  # only an end that meets something pays for it
+
+            meeting = read_meeting(row, typed, points.ends.get(row.name, False), spot, mistakes)
+            points.meetings += [] if meeting is None else [meeting]
         what = cast(PointKind, row.what)
         leg = row.leg if what in ON_A_LEG else None
         bend = row.bend if what == "corner" else None
@@ -114,7 +129,9 @@ def read_points(
         placed_point = PlacedPoint(index, row.name, what, leg, bend, side, _standoff(row))
         if is_placed:
             points.placed.append(placed_point)
+            index += 1
         elif row.at is not None and None not in row.at:
+            index += 1
             # anywhere within so much is as good: the place's own accuracy is none of it
             cov = np.zeros((3, 3)) if row.within is not None else good_to.covariance(row.good_to)
             points.typed.append(placed_point.at(np.array(row.at), cov))

@@ -14,7 +14,7 @@ from plumbend.records import record
 from plumbend.shape.chain import Chain
 from plumbend.shape.fit import FormingLimits
 from plumbend.shape.program import Program
-from plumbend.shop import Bender, Die
+from plumbend.shop import Bender, Die, Notcher
 from plumbend.tubing import Tubing
 from plumbend.units import MM_PER_INCH, Units, format_angle, length_with_unit
 
@@ -27,13 +27,14 @@ OD_TOLERANCE = 0.3
 
 @record
 class Bench:
-    """What a tube is bent from and on, and the units that remarks on it are written in and the tape shows."""
+    """What a tube is bent from, bent and cut on, and the units that remarks on it are written in and the tape shows."""
 
     tubing: Tubing
     die: Die
     units: Units
     bender: Bender = field(default_factory=Bender)
     habit: Habit = field(default_factory=Habit)
+    notcher: Notcher = field(default_factory=Notcher)
 
     @property
     def limits(self) -> FormingLimits:

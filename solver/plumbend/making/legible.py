@@ -21,7 +21,7 @@ from plumbend.making.leaning import Laid, Leaning
 from plumbend.making.setting import Setting, Steps
 from plumbend.making.ties import tied
 from plumbend.records import record
-from plumbend.shape.chain import POSE
+from plumbend.shape.chain import POSE, Chain
 from plumbend.shape.fit import Fit, FormingLimits, bounds
 from plumbend.shape.program import Program
 
@@ -65,6 +65,7 @@ class Legible:
         plain_added: the same for each number rounded by itself.
         points: misses at each point that was measured.
         proven: no other numbers on the grid are better, by the quadratic.
+        chain: the tube that they make, where it then lies best.
     """
 
     program: Program
@@ -77,6 +78,7 @@ class Legible:
     plain_added: float
     points: tuple[PointCost, ...]
     proven: bool
+    chain: Chain
 
 
 def legible_program(
@@ -120,6 +122,7 @@ def legible_program(
         plainly.chi2 - fit.chi2,
         () if is_copy else _costs(fit, laid, plainly),
         proven,
+        laid.chain,
     )
     return legible, laid
 

@@ -104,14 +104,15 @@ class Making:
     saw_length: float | None
 
 
-def making_of(chain: Chain, bench: Bench, ends: tuple[str, str]) -> Making:
+def making_of(chain: Chain, bench: Bench, ends: tuple[str, str], beyond: tuple[float, float] = (0.0, 0.0)) -> Making:
     """The steps that make a tube (mm) of one bend or more, in the order and with the marks of the bench's habit.
 
-    ``ends`` are the names of the start end and the far end.
+    ``ends`` are the names of the start end and the far end; their cuts run ``beyond`` (mm) where the centreline stops,
+    and stop short of there where that is less than 0.
     """
     habit = bench.habit
     order = order_of(chain.bends, habit.begins)
-    stock = lay_out(chain.program, bench, order, habit.trim)
+    stock = lay_out(chain.program, bench, order, (habit.trim + beyond[0], habit.trim + beyond[1]))
     machine = machine_of(bench.bender)
     part = _Part(chain, machine or ANY_MACHINE, order)
     hooks_start = order[0].start_leads if order else True
@@ -143,6 +144,13 @@ def making_of(chain: Chain, bench: Bench, ends: tuple[str, str]) -> Making:
     saw_length = None if bench.die.tail is None and chain.bends else stock.length
     hooked = ends[0] if hooks_start else ends[1]
     return Making(habit, bench.bender, hooked, tuple(steps), stock.trims, stock.length, saw_length)
+
+
+def reference_lines(chain: Chain, bench: Bench) -> FloatArray | None:
+    """(n + 1, 3) unit: where the reference line faces on every straight of the finished part, for a tube of one bend
+    or more; None where the shop does not say how the bender lies and swings."""
+    machine = machine_of(bench.bender)
+    return None if machine is None else _Part(chain, machine, order_of(chain.bends, bench.habit.begins)).reference
 
 
 def _stop(angle: float, die: Die) -> float | None:
@@ -192,7 +200,7 @@ class _Part:
         self._from_start = chain
         self._from_far = chain.reversed()
         self._order = order
-        self._reference = self._line_on_every_straight(order[0]) if order else np.zeros((1, 3))
+        self.reference = self._line_on_every_straight(order[0]) if order else np.zeros((1, 3))
 
     def _frames(self, now: Bending) -> tuple[FloatArray, int]:
         """Frames of the part named from the end that leads, and the bend's number among its own, from 0."""
@@ -250,15 +258,15 @@ class _Part:
         on = self._straight(made)
         along = self._from_start.frames[2 * on, :, 0]
         faced = self._held(made).T @ self._machine.facing
-        reference = self._reference[on]
+        reference = self.reference[on]
         angle = np.arctan2(along @ cross(reference, faced), reference @ faced)
         held = self._straight(now)
-        line: FloatArray = rotation_about(self._from_start.frames[2 * held, :, 0], float(angle)) @ self._reference[held]
+        line: FloatArray = rotation_about(self._from_start.frames[2 * held, :, 0], float(angle)) @ self.reference[held]
         return line
 
     def running(self, now: Bending) -> float:
         """How far the reference line has turned from where it faced at the first step."""
-        return clockwise(self._machine.facing, self._held(now) @ self._reference[self._straight(now)])
+        return clockwise(self._machine.facing, self._held(now) @ self.reference[self._straight(now)])
 
     def leg(self, now: Bending) -> tuple[int, FloatArray, FloatArray]:
         """The leg beyond the bend that was made last, counted from 1: its directions before and after the turn.
@@ -273,4 +281,4 @@ class _Part:
 
     def seam(self, bend: int) -> float:
         """Where the reference line lies from the inside of a bend."""
-        return angle_between(self._reference[bend], self._from_start.frames[2 * bend + 1, :, 1])
+        return angle_between(self.reference[bend], self._from_start.frames[2 * bend + 1, :, 1])

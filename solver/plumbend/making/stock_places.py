@@ -58,8 +58,9 @@ class Stock:
         return place if start else self.length - place
 
 
-def lay_out(program: Program, bench: Bench, order: Sequence[Bending], least_trim: float) -> Stock:
-    """The stock for a program (mm, radians), its trims as much as asked and as much as the machine needs.
+def lay_out(program: Program, bench: Bench, order: Sequence[Bending], least_trims: tuple[float, float]) -> Stock:
+    """The stock for a program (mm, radians), the trims of its start end and far end as much as asked and as much as
+    the machine needs.
 
     The clamp must hold the straight before the first bend, the pen mark must fall on the tube, and the tail that the
     die asks for must be left behind every bend; a tail that the shop does not give asks for nothing.
@@ -70,7 +71,7 @@ def lay_out(program: Program, bench: Bench, order: Sequence[Bending], least_trim
     starts = np.cumsum(program.straights[:-1]) + np.cumsum(arcs) - arcs
     length = float(program.straights.sum() + arcs.sum())
     need = max(bench.limits.least_straight, die.reference_offset or 0.0)
-    trims = [least_trim, least_trim]
+    trims = list(least_trims)
     for made in order:
         before, after = float(starts[made.bend]), length - float(starts[made.bend] + arcs[made.bend])
         front, tail = (0, 1) if made.start_leads else (1, 0)

@@ -1,0 +1,214 @@
+"""The ends of a tube as they are to be cut, for the tube as it will be made.
+
+What he sets comes in steps of tape and dial, so the tube that is made lies a little off the one fitted; the cut is that
+of the tube in his hands, laid where it lies best, or it would gape by as much as the numbers were rounded. Where the
+centrelines pass each other by no more than what was measured can tell from none, or by next to nothing, they are taken
+to cross: the cope centres itself, and the tube is pulled over by that little as it is tacked.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from plumbend.ends.cuts import EndCut
+from plumbend.ends.neighbours import Leg, Neighbour, mitre
+from plumbend.ends.outline import outline
+from plumbend.errors import Refused
+from plumbend.frames import FloatArray, angle_between
+from plumbend.job.meetings import Meeting
+from plumbend.job.model import WantedTube
+from plumbend.job.results import EndMet, TubeResult
+from plumbend.joining import Joined, leg_of, never_cut, node_of, with_end_straight
+from plumbend.making.buildable import Bench
+from plumbend.making.legible import Legible
+from plumbend.notices import Notice
+from plumbend.shape.chain import Chain
+from plumbend.shape.remarks import LEAST_TO_SIDE
+
+PULLED_OVER = 3.0
+"""mm by which centrelines may pass each other, however well that is known, without its being meant (common practice, no
+source): an eighth of an inch is pulled over, and offsets that give room to weld are several times as much."""
+
+_STATIONS, _MOST_TIPS, _FINEST = 180, 8, 1e-5  # a tip found to 1e-5 radians is found to a thousandth of a mm
+_ROUNDS = np.linspace(0.0, 2 * math.pi, 24, endpoint=False)
+_UNTOUCHED = 1e-9  # mm; a cut that is the same without a neighbour does not touch it
+
+
+def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: Bench) -> TubeResult:
+    """The result with the cuts of its ends, or the refusal of one.
+
+    Args:
+        result: of a tube that can be bent, with its numbers to set and as it will be made, ends not carried yet.
+        tube: as wanted, with all that its ends are on in its place.
+        joined: the fitted tube carried on.
+        bench: what it is made from and on.
+    """
+    made = result.made
+    assert made is not None
+    cuts, met, notices, notices_after = list[EndCut](), list[EndMet](), list[Notice](), list[Notice]()
+    nodes: dict[str, FloatArray] = {}
+    for meeting in tube.meetings:
+        try:
+            if meeting.on:
+                node = node_of(made, meeting, bench)
+                made, nodes[meeting.end] = with_end_straight(made, node.node, far=meeting.far), node.place
+        except Refused as fault:
+            notices.append(never_cut(meeting, fault))
+    for meeting in tube.meetings:
+        if notices:
+            break
+        try:
+            passes, within = joined.aside.get(meeting.end, (0.0, 0.0))
+            centred = passes <= max(within, PULLED_OVER)
+            cut = _cut(made, tube, meeting, bench, nodes.get(meeting.end) if centred else None)
+            longest = longest_point(cut)
+        except Refused as fault:
+            notices.append(never_cut(meeting, fault))
+            break
+        at = float(made.straights[-1 if meeting.far else 0])
+        place = joined.fit.chain.far_end if meeting.far else joined.fit.chain.origin
+        off_square = None if meeting.on else meeting.off_square
+        off = joined.off.get(meeting.end)
+        aside = joined.aside.get(meeting.end, (None,))[0]
+        met.append(
+            EndMet(
+                meeting.end,
+                meeting.far,
+                meeting.on,
+                off_square,
+                meeting.allowance,
+                place,
+                off,
+                longest - at,
+                at,
+                aside,
+                centred,
+            )
+        )
+        if not centred:
+            notices_after.append(_passing(meeting, passes, within, bench))
+        cuts.append(cut)
+    if notices:
+        return replace(result, solved=False, notices=(*notices, *result.notices), legible=None, made=None)
+    untouched = tuple(
+        _untouched(met.end, name) for met, cut in zip(met, cuts, strict=True) for name in not_touched(cut)
+    )
+    return replace(
+        result,
+        legible=None if result.legible is None else _set_to(result.legible, made, tube),
+        made=made,
+        met=tuple(met),
+        cuts=tuple(cuts),
+        notices=(*result.notices, *notices_after, *untouched),
+    )
+
+
+def beyond_ends(result: TubeResult, chain: Chain) -> tuple[tuple[float, float], tuple[float, float]]:
+    """By how much (mm) the tube as made runs on beyond a ``chain`` of whole steps at the start end and the far end,
+    and how far the longest points of its cuts, with what is left on to be worked down, lie beyond that chain."""
+    made, longest = [0.0, 0.0], [0.0, 0.0]
+    for met in result.met:
+        if chain.bends or not made[0]:  # both ends of a straight tube have its one straight
+            made[met.far] = met.at - float(chain.straights[-1 if met.far else 0])
+        longest[met.far] = made[met.far] + met.longest + met.allowance
+    return (made[0], made[1]), (longest[0], longest[1])
+
+
+def longest_point(cut: EndCut) -> float:
+    """How far the longest point of a cut, which lies on the outside, is from the nearest tangent, mm.
+
+    Raises:
+        Refused: the cut cannot be made.
+    """
+    rounds = np.linspace(0.0, 2 * math.pi, _STATIONS, endpoint=False)
+    at = outline(cut.leg, cut.neighbours, rounds)
+    tips = rounds[(at >= np.roll(at, 1)) & (at >= np.roll(at, -1))][:_MOST_TIPS]
+    longest, step = float(at.max()), 2 * math.pi / _STATIONS
+    while step > _FINEST:
+        near = tips[:, None] + step * np.linspace(-1.0, 1.0, 9)
+        reach = outline(cut.leg, cut.neighbours, near.ravel()).reshape(near.shape)
+        tips, step = near[np.arange(len(tips)), reach.argmax(axis=1)], step / 4
+        longest = max(longest, float(reach.max()))
+    return longest
+
+
+def not_touched(cut: EndCut) -> list[str]:
+    """Names of those of several neighbours that have no part in the cut."""
+    if len(cut.neighbours) < 2:
+        return []
+    whole = outline(cut.leg, cut.neighbours, _ROUNDS)
+
+    def without(neighbour: Neighbour) -> FloatArray:
+        try:
+            return outline(cut.leg, [other for other in cut.neighbours if other is not neighbour], _ROUNDS)
+        except Refused:
+            return np.full_like(whole, np.inf)  # the others alone do not stop the whole end
+
+    return [one.name for one in cut.neighbours if np.abs(without(one) - whole).max() < _UNTOUCHED]
+
+
+def _cut(made: Chain, tube: WantedTube, meeting: Meeting, bench: Bench, through: FloatArray | None) -> EndCut:
+    """The cut of an end, its leg pulled over so that it runs ``through`` a place (3,) where there is one."""
+    leg = leg_of(made, meeting, bench)
+    if through is not None:
+        away = through - leg.start
+        leg = replace(leg, start=through - (away @ leg.along) * leg.along)
+    if meeting.on:
+        neighbours = tuple(against.to(leg) for against in meeting.against)
+    else:
+        length = float(made.straights[-1 if meeting.far else 0])
+        neighbours = (mitre(leg, length, meeting.off_square, _short_side(leg, meeting)),)
+    return EndCut(tube.name, meeting.end, leg, neighbours, allowance=meeting.allowance, far=meeting.far)
+
+
+def _short_side(leg: Leg, meeting: Meeting) -> float:
+    """The round of a mitre's short side."""
+    if meeting.short_side is None:
+        return 0.0
+    off = min(angle_between(meeting.short_side, leg.along), angle_between(meeting.short_side, -leg.along))
+    if off < LEAST_TO_SIDE:
+        raise Refused(
+            f"The short side of its mitre lies {math.degrees(off):.0f} degrees from the tube's own direction there: "
+            "that is no side of it. Name one that lies square to the tube"
+        )
+    return leg.round_of(meeting.short_side)
+
+
+def _set_to(legible: Legible, made: Chain, tube: WantedTube) -> Legible:
+    """The numbers to set with the ends carried, by whole steps of the tape."""
+    step, straights = legible.steps.length, legible.program.straights.copy()
+    moved = [0.0, 0.0]
+    for meeting in tube.meetings:
+        if meeting.on:
+            end = -1 if meeting.far else 0
+            moved[meeting.far] = step * round(float(made.straights[end] - straights[end]) / step)
+            straights[end] += moved[meeting.far]
+    return replace(
+        legible,
+        program=replace(legible.program, straights=straights),
+        corners=made.corners(),
+        marks=None if legible.marks is None else legible.marks + moved[0],
+        far_end=None if legible.far_end is None else legible.far_end + sum(moved),
+        chain=made,
+    )
+
+
+def _passing(meeting: Meeting, by: float, within: float, bench: Bench) -> Notice:
+    return Notice(
+        f"end-aside-{meeting.end}",
+        "caution",
+        f"At the {meeting.end} end the centreline passes that of {meeting.on[0]} by {bench.whole(by)}, known within "
+        f"{bench.whole(within)}: the cut is made for that. If it is not meant, check the places beside it.",
+    )
+
+
+def _untouched(end: str, name: str) -> Notice:
+    return Notice(
+        f"end-not-touching-{end}-{name}",
+        "caution",
+        f"The {end} end is said to be on {name} as well, but its cut does not touch it. Check where {name} lies, or "
+        "take it out.",
+    )

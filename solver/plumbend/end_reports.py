@@ -1,0 +1,155 @@
+"""The numbers for the ends of a tube, and what is said of them: what the notcher cannot do, and what nobody checked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from plumbend.ends.cuts import EndCut
+from plumbend.ends.end_report import EndReport, Settings, end_report
+from plumbend.ends.outline import turning_places
+from plumbend.frames import FloatArray
+from plumbend.job.results import EndMet, TubeResult
+from plumbend.making.buildable import Bench
+from plumbend.making.steps import reference_lines
+from plumbend.making.stock_places import order_of
+from plumbend.notices import Notice, listed
+from plumbend.units import format_angle
+
+WIDEST_GAP = 1.6
+"""mm that a joint may gape and still be welded without more ado (common practice for mild steel, no source)."""
+
+
+def with_reports(result: TubeResult, bench: Bench) -> TubeResult:
+    """The result with the numbers for its ends, for a tube whose ends are cut to something.
+
+    The reference line of a bent tube is the one scribed for its bends. A straight tube's runs through the throat, or
+    the short point, of the end that is cut first.
+    """
+    made = result.made
+    assert made is not None
+    lines = reference_lines(made, bench) if made.bends else None
+    reports: list[EndReport] = []
+    line: FloatArray | None = None
+    for cut, met in zip(result.cuts, result.met, strict=True):
+        if lines is not None:
+            line = lines[-1 if cut.far else 0]
+        elif not made.bends and line is None:
+            line = _lowest_side(cut)
+        round_ = None if line is None else cut.leg.round_of(line)
+        grip = _held_by_bender(cut, made.bends, bench)
+        report = end_report(cut, meets=bool(met.on), line=round_, notcher=bench.notcher, grip=grip)
+        reports.append(report)
+    said = [notice for report, met in zip(reports, result.met, strict=True) for notice in _notices(report, met, bench)]
+    return replace(result, end_reports=tuple(reports), notices=(*result.notices, *said, *_not_made(reports, bench)))
+
+
+def _lowest_side(cut: EndCut) -> FloatArray | None:
+    """(3,) toward the side where the tube ends soonest; None where it ends alike all round."""
+    turning = turning_places(cut.leg, cut.neighbours)
+    if not turning:
+        return None
+    lowest = min(turning, key=lambda place: place.at)
+    side: FloatArray = math.cos(lowest.round) * cut.leg.frame[:, 1] + math.sin(lowest.round) * cut.leg.frame[:, 2]
+    return side
+
+
+def _held_by_bender(cut: EndCut, bends: int, bench: Bench) -> float | None:
+    """mm of straight tube beyond the nearest bend that the bender must hold as it is made, where the shop says so."""
+    if not bends:
+        return None
+    nearest = bends - 1 if cut.far else 0
+    start_leads = next(step.start_leads for step in order_of(bends, bench.habit.begins) if step.bend == nearest)
+    return bench.die.grip if start_leads != cut.far else bench.die.tail
+
+
+def _notices(report: EndReport, met: EndMet, bench: Bench) -> Iterator[Notice]:
+    for one in report.settings:
+        if one.notcher is not None:
+            yield from _beyond_notcher(one, met, bench)
+    gap = report.gaps.saw if report.gaps is not None else None
+    if gap is not None and gap > WIDEST_GAP:
+        yield Notice(
+            f"end-saw-gap-{met.end}",
+            "caution",
+            f"At the {met.end} end a straight pass of a hole saw leaves gaps of {bench.whole(gap)}, as {met.on[0]} is "
+            "bent there or stands aside. Dress the cut by hand, or cut it to a template.",
+        )
+    if report.when in ("before", "after", "neither"):
+        yield _order_of_work(report, met)
+
+
+def _beyond_notcher(one: Settings, met: EndMet, bench: Bench) -> Iterator[Notice]:
+    assert one.notcher is not None
+    assert one.depth is not None
+    notcher = bench.notcher
+    if one.notcher.angle is False:
+        assert notcher.most_off_square is not None
+        yield Notice(
+            f"end-notcher-angle-{met.end}-{one.name}",
+            "caution",
+            f"At the {met.end} end the cut on {one.name} is {format_angle(one.off_square)} degrees off square, and the "
+            f"notcher goes to {format_angle(notcher.most_off_square)}. Cut it to a template with a grinder, or on "
+            "another machine.",
+        )
+    if one.notcher.depth is False:
+        assert notcher.cup is not None
+        yield Notice(
+            f"end-saw-depth-{met.end}-{one.name}",
+            "caution",
+            f"At the {met.end} end the cut on {one.name} is {bench.length(one.depth)} deep along the saw, and its cup "
+            f"takes {bench.length(notcher.cup)}. Cut the slant first, or stop and break out the slug.",
+        )
+
+
+def _order_of_work(report: EndReport, met: EndMet) -> Notice:
+    code, end = f"end-when-{met.end}", met.end
+    if report.when == "after":
+        return Notice(
+            code,
+            "note",
+            f"Cut the {end} end after bending: cut before, it leaves the bender too little full tube to hold there.",
+        )
+    if report.when == "before":
+        return Notice(
+            code,
+            "caution",
+            f"Cut the {end} end before bending: once it is bent, too little straight tube is left for the notcher's "
+            "clamp. Its clocking must then be right beforehand, by the reference line.",
+        )
+    return Notice(
+        code,
+        "caution",
+        f"The {end} end is too short for the bender to hold if it is cut before bending, and for the notcher's clamp "
+        "if after. Cut it after bending, to a template by hand, or make its straight longer.",
+    )
+
+
+def _not_made(reports: Sequence[EndReport], bench: Bench) -> Iterator[Notice]:
+    """What could not be checked for want of the shop's figures, and what it could not be measured from."""
+    notcher = bench.notcher
+    coped = any(one.notcher is not None for report in reports for one in report.settings)
+    bent = any(report.cut.leg.bend_angle is not None for report in reports)
+    wanting = []
+    if coped:
+        wanting += [
+            name
+            for name, value in (("most_off_square", notcher.most_off_square), ("cup", notcher.cup))
+            if value is None
+        ]
+    if bent and notcher.clamp is None:
+        wanting.append("clamp")
+    if wanting:
+        yield Notice(
+            "notcher",
+            "not-checked",
+            f"Whether your notcher can make the ends: the shop file's [notcher] does not give its {listed(wanting)}.",
+        )
+    if bent and any(report.line is None for report in reports):
+        yield Notice(
+            "end-line",
+            "not-checked",
+            "How far the cuts lie round from the reference line: for that the shop file's [bender] must give plane "
+            "and swings. Measure them from the inside of the bend.",
+        )

@@ -1,0 +1,167 @@
+"""What the shop needs to make one end: settings against each neighbour, where the cut's places lie, how it will fit."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from plumbend.ends.cuts import EndCut
+from plumbend.ends.fit_up import FitUp, fit_up, saw_depth
+from plumbend.ends.joints import joint
+from plumbend.ends.neighbours import Leg, Neighbour
+from plumbend.ends.notching import NotcherCheck, When, check_notcher, when_to_cut
+from plumbend.ends.outline import TurningPlace, turning_places
+from plumbend.ends.setting_up import Clocking, Reach, clocking, reach
+from plumbend.records import record
+from plumbend.shop import Notcher
+
+PlaceName = Literal["long point", "short point", "throat", "tip", "hollow"]
+
+_ALIKE = 0.05
+"""mm by which two places may lie at different lengths and still be told as the same: no file makes the difference."""
+
+
+@record
+class Settings:
+    """How the cut on one neighbour is set.
+
+    Attributes:
+        name: of the neighbour; of a straight saw cut, which.
+        angle: joint angle, radians; square on is 90 degrees.
+        off_square: the same on the scale on which square on is 0.
+        offset: mm by which the axes pass each other.
+        offset_side: on which side of the tube the neighbour's axis passes; None without an offset.
+        tight_side: round of the side in the tight angle of the joint, which comes out short; None where neither is.
+        from_bend: the same side from the inside of the nearest bend; None without a bend.
+        from_line: the same side from the reference line; None where that is not known.
+        saw: hole-saw size, mm: the OD of the tube that is met; None for a plate or a straight cut.
+        depth: mm that the saw's cup must be deep to cut in one pass; None likewise.
+        notcher: whether the shop's notcher can make it; None for a plate or a straight cut.
+    """
+
+    name: str
+    angle: float
+    off_square: float
+    offset: float
+    offset_side: float | None
+    tight_side: float | None
+    from_bend: Clocking | None
+    from_line: Clocking | None
+    saw: float | None
+    depth: float | None
+    notcher: NotcherCheck | None
+
+
+@record
+class CutPlace:
+    """One place of the cut on the tube's outside.
+
+    Attributes:
+        name: where the tube runs farthest is a long point, and where least the throat of a cope, or the short point of
+            a cut by a plane; other places of a cope where its outline turns are tips and hollows.
+        at: how far it lies along the tube.
+        round: round of it, radians.
+        from_bend, from_line: from the inside of the nearest bend and from the reference line; None where not known.
+    """
+
+    name: PlaceName
+    at: Reach
+    round: float
+    from_bend: Clocking | None
+    from_line: Clocking | None
+
+
+@record(eq=False)
+class EndReport:
+    """One end as it is to be cut.
+
+    Attributes:
+        cut: what it tells of.
+        line: round on which the reference line lies on this leg, radians; None where it is not known.
+        settings: against each neighbour.
+        places: long points, throats and the like, the farthest first; empty for a square cut.
+        gaps: how well it will fit; None for a straight saw cut, which meets nothing.
+        when: whether it is cut before or after bending; None where the shop does not say enough, and without a bend.
+    """
+
+    cut: EndCut
+    line: float | None
+    settings: tuple[Settings, ...]
+    places: tuple[CutPlace, ...]
+    gaps: FitUp | None
+    when: When | None
+
+
+def end_report(cut: EndCut, *, meets: bool, line: float | None, notcher: Notcher, grip: float | None) -> EndReport:
+    """What the shop needs to make an end.
+
+    Args:
+        cut: the end.
+        meets: whether it meets something, or is only sawn.
+        line: round of the reference line on the leg, radians, where known.
+        notcher: the shop's.
+        grip: mm of straight tube that the bender must hold on this side of the nearest bend, where known.
+
+    Raises:
+        Refused: the cut cannot be made.
+    """
+    leg = cut.leg
+    settings = tuple(_settings(leg, neighbour, line, notcher) for neighbour in cut.neighbours)
+    turning = turning_places(leg, cut.neighbours)
+    is_plane = all(one.saw is None for one in settings) and len(settings) == 1
+    gaps = fit_up(leg, cut.neighbours, cut.edges) if meets else None
+    when = None
+    if leg.bend_angle is not None:
+        shortest = min((place.at for place in turning), default=joint(leg, cut.neighbours[0]).node)
+        when = when_to_cut(shortest, grip, notcher.clamp)
+    return EndReport(cut, line, settings, _places(leg, turning, line, is_plane=is_plane), gaps, when)
+
+
+def _settings(leg: Leg, neighbour: Neighbour, line: float | None, notcher: Notcher) -> Settings:
+    met = joint(leg, neighbour)
+    depth = saw_depth(leg, neighbour) if neighbour.od is not None else None
+    return Settings(
+        neighbour.name,
+        met.angle,
+        met.off_square,
+        met.offset,
+        met.offset_side,
+        met.clocking,
+        _from_bend(leg, met.clocking),
+        _from_line(leg, met.clocking, line),
+        neighbour.od,
+        depth,
+        None if depth is None else check_notcher(notcher, met.off_square, depth),
+    )
+
+
+def _places(leg: Leg, turning: tuple[TurningPlace, ...], line: float | None, *, is_plane: bool) -> tuple[CutPlace, ...]:
+    if not turning:
+        return ()
+    longest, shortest = max(place.at for place in turning), min(place.at for place in turning)
+
+    def name(place: TurningPlace) -> PlaceName:
+        if place.tip:
+            return "long point" if place.at > longest - _ALIKE else "tip"
+        if place.at < shortest + _ALIKE:
+            return "short point" if is_plane else "throat"
+        return "hollow"
+
+    return tuple(
+        CutPlace(
+            name(place),
+            reach(leg, place.at),
+            place.round,
+            _from_bend(leg, place.round),
+            _from_line(leg, place.round, line),
+        )
+        for place in sorted(turning, key=lambda place: (-round(place.at / _ALIKE), place.round % math.tau))
+    )
+
+
+def _from_bend(leg: Leg, round_: float | None) -> Clocking | None:
+    return None if round_ is None or leg.bend_angle is None else clocking(leg, round_)
+
+
+def _from_line(leg: Leg, round_: float | None, line: float | None) -> Clocking | None:
+    return None if round_ is None or line is None else clocking(leg, round_, line)

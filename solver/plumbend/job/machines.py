@@ -1,0 +1,44 @@
+"""The bender and the notcher read from their tables."""
+
+from __future__ import annotations
+
+from plumbend.job.checking import read_table
+from plumbend.job.places import Mistakes, Spot
+from plumbend.job.tables import BenderTable, JobFile, NotcherTable, ShopFile
+from plumbend.job.values import Reading
+from plumbend.records import record
+from plumbend.shop import Bender, Notcher, Shop
+
+
+@record
+class Machines:
+    """What tubes are bent and notched on; what a file does not say of them is None."""
+
+    bender: Bender = Bender()
+    notcher: Notcher = Notcher()
+
+
+def read_machines(file: ShopFile | JobFile, top: Spot, mistakes: Mistakes) -> Machines:
+    """Those of ``[bender]`` and ``[notcher]``."""
+    reading = Reading(file.units or "mm")
+    bender, notcher = Bender(), Notcher()
+    if file.bender is not None:
+        told = read_table(BenderTable, file.bender, top.within(("bender",), "[bender]"), reading, mistakes)
+        bender = Bender(told.drive, told.plane, told.swings, told.dial_step, told.dial_slack, told.tape_step)
+    if file.notcher is not None:
+        said = read_table(NotcherTable, file.notcher, top.within(("notcher",), "[notcher]"), reading, mistakes)
+        notcher = Notcher(said.most_off_square, said.clamp, said.cup)
+    return Machines(bender, notcher)
+
+
+def of_either(job: JobFile, own: Machines, shop: Shop, top: Spot, mistakes: Mistakes) -> Machines:
+    """The machines of a job: its ``own`` where it has the table, else those of its shop file."""
+    if job.bender is not None and shop.bender != Bender():
+        what = "the shop file and this file both say what the bender is"
+        mistakes.add(top, ("bender",), what, "Leave [bender] to the shop file.")
+    if job.notcher is not None and shop.notcher != Notcher():
+        what = "the shop file and this file both say what the notcher is"
+        mistakes.add(top, ("notcher",), what, "Leave [notcher] to the shop file.")
+    return Machines(
+        shop.bender if job.bender is None else own.bender, shop.notcher if job.notcher is None else own.notcher
+    )
