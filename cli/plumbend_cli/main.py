@@ -216,7 +216,7 @@ def check(
 
 
 @app.command(
-    epilog="Example: plumbend draw samples/stretcher-rail.toml --what template --end F --out f-end.pdf",
+    epilog="Example: plumbend draw samples/stretcher-frame.toml --what template --tube brace --out brace.pdf",
 )
 def draw(
     job: _JobFile,

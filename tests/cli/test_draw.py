@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -11,8 +12,11 @@ import pytest
 
 import plumbend_cli.templates.command as command
 from plumbend.ends.cuts import EndCut
+from plumbend.ends.template import template
 from plumbend.job.model import Job
+from plumbend.job.reader import read_job
 from plumbend.job.results import Result
+from plumbend.solving import solve as solve_job
 from plumbend_cli.main import run
 from support.cut_ends import MITRE, SLANTED, SMALL, cut, header
 from support.printed import sheets
@@ -43,8 +47,8 @@ def draw(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) ->
             names = [tube.name for tube in result.tubes]
             return tuple(replace(cut, tube=cut.tube if cut.tube in names else names[0]) for cut in cuts)
 
-        def solve(read: Job) -> Result:
-            result = command_solve(read)
+        def solve(_job: Job) -> Result:
+            result = solved_once(job)
             return replace(result, tubes=tuple(replace(tube, solved=solved) for tube in result.tubes))
 
         monkeypatch.setattr(command, "cuts_of", cuts_of)
@@ -55,8 +59,12 @@ def draw(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) ->
         streams = capsys.readouterr()
         return Ended(int(ending.value.code or 0), streams.out, " ".join(streams.err.replace("│", " ").split()))
 
-    command_solve = command.solve
     return draw
+
+
+@functools.cache
+def solved_once(job: str) -> Result:
+    return solve_job(read_job(job))
 
 
 A_AND_F = (replace(SMALL, end="A"), SLANTED)
@@ -192,3 +200,18 @@ def test_a_tube_that_is_not_solved_is_told(draw: Draw, tmp_path: Path) -> None:
     ended = draw("--what", "template", "--out", str(out), cuts=(MITRE,), solved=False)
     assert (ended.status, ended.err) == (3, told)
     assert out.exists()
+
+
+def test_ends_of_a_job_are_drawn_as_they_are_solved(tmp_path: Path) -> None:
+    """Both ends of the brace, a straight tube between two others of the sample."""
+    frame, out = str(SAMPLES / "stretcher-frame.toml"), tmp_path / "brace.pdf"
+    told, unsolved = command.draw_templates(frame, command.Wanted(str(out), tube="brace"))
+    assert unsolved == []
+    assert told == [
+        f"{out}: brace, A end; brace, F end, on Letter paper. Print it at 100 %, and check both bars with a rule."
+    ]
+    cuts = solved_once(frame).tubes[-1].cuts
+    patterns = [page.thickest() for page in sheets(out.read_bytes()) if page.bars()]
+    for cut_end, pattern in zip(cuts, patterns, strict=True):
+        line = template(cut_end, units="in").line
+        assert pattern - pattern[0] == pytest.approx(line - line[0], abs=0.1)
