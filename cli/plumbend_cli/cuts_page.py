@@ -12,16 +12,12 @@ from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 from plumbend_cli.program_page import COUNTED_IN, length_text, size_text, turn_text
 
 _SEEN = 0.4  # mm; no tape shows less
-_BENT_LINE = "reference line"
 
 
 def cut_blocks(reports: Sequence[EndReport], bends: int, units: Units) -> Iterator[Block]:
     """A part of the page for each end; ``bends`` is how many the tube has."""
-    straight_line = None
     for report in reports:
-        yield from _end(report, bends, straight_line, units)
-        if not bends and straight_line is None and report.line is not None:
-            straight_line = report.cut.end
+        yield from _end(report, bends, units)
     if any(report.settings and report.places for report in reports):
         seen = VIEWPOINT if bends else "looking along the tube toward the cut"
         yield Paragraph(
@@ -30,12 +26,12 @@ def cut_blocks(reports: Sequence[EndReport], bends: int, units: Units) -> Iterat
         )
 
 
-def _end(report: EndReport, bends: int, straight_line: str | None, units: Units) -> Iterator[Block]:
+def _end(report: EndReport, bends: int, units: Units) -> Iterator[Block]:
     cut = report.cut
     names = [one.name for one in report.settings]
     yield Heading(f"Cut of the {cut.end} end: {names[0]}" if report.gaps is None else _on(cut.end, names))
     bend = (bends if cut.far else 1) if bends else None
-    line = _BENT_LINE if bends else f"line through the {straight_line or cut.end} end's short side"
+    line = "reference line" if bends else "your line, the same for both ends"
     for one in report.settings:
         yield Paragraph(" ".join(_setting(one, report, bend, line, units)), lead="- ")
     if report.gaps is not None:
@@ -109,14 +105,14 @@ def _lengths(places: Sequence[CutPlace], bend: int | None, units: Units) -> Tabl
     rows = []
     for place in places:
         at = (place.at.tangent, place.at.corner, place.at.middle)
-        rows.append((place.name, *(length_text(mm, units) for mm in at if mm is not None)))
+        rows.append((", ".join(place.names), *(length_text(mm, units) for mm in at if mm is not None)))
     return Table(tuple(columns), tuple(rows))
 
 
 def _rounds(places: Sequence[CutPlace], bend: int | None, line: str, units: Units) -> Table | None:
     """How far round each place lies from what is known; None where that is nothing."""
     columns = [Column("place")]
-    cells: list[list[str]] = [[place.name for place in places]]
+    cells: list[list[str]] = [[", ".join(place.names) for place in places]]
     for what, rounds in (
         (f"from inside of bend {bend}", [place.from_bend for place in places]),
         (f"from {line}", [place.from_line for place in places]),

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.end_report import EndReport, Settings, end_report
-from plumbend.ends.outline import turning_places
-from plumbend.frames import FloatArray
 from plumbend.job.results import EndMet, TubeResult
 from plumbend.making.buildable import Bench
 from plumbend.making.steps import reference_lines
@@ -24,35 +21,22 @@ WIDEST_GAP = 1.6
 def with_reports(result: TubeResult, bench: Bench) -> TubeResult:
     """The result with the numbers for its ends, for a tube whose ends are cut to something.
 
-    The reference line of a bent tube is the one scribed for its bends. A straight tube's runs through the throat, or
-    the short point, of the end that is cut first.
+    The reference line of a bent tube is the one scribed for its bends. That of a straight tube is any line along it,
+    the same for both ends.
     """
     made = result.made
     assert made is not None
     lines = reference_lines(made, bench) if made.bends else None
     reports: list[EndReport] = []
-    line: FloatArray | None = None
     for cut, met in zip(result.cuts, result.met, strict=True):
+        round_ = 0.0 if not made.bends else None
         if lines is not None:
-            line = lines[-1 if cut.far else 0]
-        elif not made.bends and line is None:
-            line = _lowest_side(cut)
-        round_ = None if line is None else cut.leg.round_of(line)
+            round_ = cut.leg.round_of(lines[-1 if cut.far else 0])
         grip = _held_by_bender(cut, made.bends, bench)
         report = end_report(cut, meets=bool(met.on), line=round_, notcher=bench.notcher, grip=grip)
         reports.append(report)
     said = [notice for report, met in zip(reports, result.met, strict=True) for notice in _notices(report, met, bench)]
     return replace(result, end_reports=tuple(reports), notices=(*result.notices, *said, *_not_made(reports, bench)))
-
-
-def _lowest_side(cut: EndCut) -> FloatArray | None:
-    """(3,) toward the side where the tube ends soonest; None where it ends alike all round."""
-    turning = turning_places(cut.leg, cut.neighbours)
-    if not turning:
-        return None
-    lowest = min(turning, key=lambda place: place.at)
-    side: FloatArray = math.cos(lowest.round) * cut.leg.frame[:, 1] + math.sin(lowest.round) * cut.leg.frame[:, 2]
-    return side
 
 
 def _held_by_bender(cut: EndCut, bends: int, bench: Bench) -> float | None:

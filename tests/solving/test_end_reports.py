@@ -67,7 +67,7 @@ def test_nothing_is_said_where_the_notcher_does_it_all(tmp_path: Path) -> None:
     square, cope = result.tubes[0].end_reports
     assert square.places == ()
     assert square.gaps is None
-    assert [place.name for place in cope.places] == ["long point", "long point", "throat", "throat"]
+    assert [place.names for place in cope.places] == [("tip",), ("tip",), ("throat",), ("throat",)]
     assert cope.when == "either"
     # up lies along the first leg, and the bend's inside faces up as the rail runs on forward: the throats lie there,
     # along the post
@@ -113,3 +113,33 @@ def test_result_as_json_has_the_numbers_for_each_end(tmp_path: Path) -> None:
         apart = place["from_bend"]["degrees"] - place["from_line"]["degrees"]
         assert apart % 180 == pytest.approx(90, abs=1e-6)
         assert place["from_line"]["arc"] == pytest.approx(np.radians(place["from_line"]["degrees"]) * 20)
+
+
+def test_both_ends_of_a_straight_tube_count_from_one_line(tmp_path: Path) -> None:
+    file = tmp_path / "job.toml"
+    rail = """
+[[neighbour]]
+name = "stay"
+tube = [ [300, 500, 0], [300, 500, 1500] ]
+od = 48
+[[tube]]
+name = "rail"
+bends = 0
+points = [
+  { name = "A", what = "end", on = "stay" },
+  { name = "b", what = "centre", at = [500, 500, 700] },
+  { name = "c", what = "centre", at = [800, 500, 700] },
+  { name = "F", what = "end", on = "post" },
+]
+"""
+    file.write_text(HEAD + rail, encoding="utf-8")
+    start, far = solve(read_job(file)).tubes[0].end_reports
+    # the posts stand alike, so the throats lie on the same two sides of the tube, and from behind left is right
+    for one in start.places:
+        assert one.from_line is not None
+        assert any(
+            other.from_line is not None
+            and other.names == one.names
+            and np.cos(one.from_line.turn + other.from_line.turn) == pytest.approx(1, abs=1e-6)
+            for other in far.places
+        )

@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-import math
-from typing import Literal
-
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.fit_up import FitUp, fit_up, saw_depth
 from plumbend.ends.joints import joint
+from plumbend.ends.named_places import NamedPlace, named_places
 from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.ends.notching import NotcherCheck, When, check_notcher, when_to_cut
-from plumbend.ends.outline import TurningPlace, turning_places
+from plumbend.ends.outline import turning_places
 from plumbend.ends.setting_up import Clocking, Reach, clocking, reach
 from plumbend.records import record
 from plumbend.shop import Notcher
-
-PlaceName = Literal["long point", "short point", "throat", "tip", "hollow"]
-
-_ALIKE = 0.05
-"""mm by which two places may lie at different lengths and still be told as the same: no file makes the difference."""
 
 
 @record
@@ -57,14 +50,13 @@ class CutPlace:
     """One place of the cut on the tube's outside.
 
     Attributes:
-        name: where the tube runs farthest is a long point, and where least the throat of a cope, or the short point of
-            a cut by a plane; other places of a cope where its outline turns are tips and hollows.
+        names: as of :class:`~plumbend.ends.named_places.NamedPlace`.
         at: how far it lies along the tube.
         round: round of it, radians.
         from_bend, from_line: from the inside of the nearest bend and from the reference line; None where not known.
     """
 
-    name: PlaceName
+    names: tuple[str, ...]
     at: Reach
     round: float
     from_bend: Clocking | None
@@ -79,7 +71,7 @@ class EndReport:
         cut: what it tells of.
         line: round on which the reference line lies on this leg, radians; None where it is not known.
         settings: against each neighbour.
-        places: long points, throats and the like, the farthest first; empty for a square cut.
+        places: tips, throats, long and short point, the farthest first; empty for a square cut.
         gaps: how well it will fit; None for a straight saw cut, which meets nothing.
         when: whether it is cut before or after bending; None where the shop does not say enough, and without a bend.
     """
@@ -108,14 +100,15 @@ def end_report(cut: EndCut, *, meets: bool, line: float | None, notcher: Notcher
     leg = cut.leg
     settings = tuple(_settings(leg, neighbour, line, notcher) for neighbour in cut.neighbours)
     turning = turning_places(leg, cut.neighbours)
-    is_plane = all(one.saw is None for one in settings) and len(settings) == 1
+    named = named_places(turning, on_tube=any(one.saw is not None for one in settings))
+    places = tuple(_place(leg, place, line) for place in sorted(named, key=lambda place: -place.at))
     gaps = fit_up(leg, cut.neighbours, cut.edges) if meets else None
     when = None
     if leg.bend_angle is not None:
         shortest = min((place.at for place in turning), default=joint(leg, cut.neighbours[0]).node)
         clamp = notcher.clamp if any(one.saw is not None for one in settings) else 0.0  # a saw holds the tube anywhere
         when = when_to_cut(shortest, grip, clamp)
-    return EndReport(cut, line, settings, _places(leg, turning, line, is_plane=is_plane), gaps, when)
+    return EndReport(cut, line, settings, places, gaps, when)
 
 
 def _settings(leg: Leg, neighbour: Neighbour, line: float | None, notcher: Notcher) -> Settings:
@@ -136,27 +129,13 @@ def _settings(leg: Leg, neighbour: Neighbour, line: float | None, notcher: Notch
     )
 
 
-def _places(leg: Leg, turning: tuple[TurningPlace, ...], line: float | None, *, is_plane: bool) -> tuple[CutPlace, ...]:
-    if not turning:
-        return ()
-    longest, shortest = max(place.at for place in turning), min(place.at for place in turning)
-
-    def name(place: TurningPlace) -> PlaceName:
-        if place.tip:
-            return "long point" if place.at > longest - _ALIKE else "tip"
-        if place.at < shortest + _ALIKE:
-            return "short point" if is_plane else "throat"
-        return "hollow"
-
-    return tuple(
-        CutPlace(
-            name(place),
-            reach(leg, place.at),
-            place.round,
-            _from_bend(leg, place.round),
-            _from_line(leg, place.round, line),
-        )
-        for place in sorted(turning, key=lambda place: (-round(place.at / _ALIKE), place.round % math.tau))
+def _place(leg: Leg, place: NamedPlace, line: float | None) -> CutPlace:
+    return CutPlace(
+        place.names,
+        reach(leg, place.at),
+        place.round,
+        _from_bend(leg, place.round),
+        _from_line(leg, place.round, line),
     )
 
 

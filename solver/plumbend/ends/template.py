@@ -14,6 +14,7 @@ import numpy as np
 
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.joints import Joint, joint
+from plumbend.ends.named_places import NamedPlace, named_places
 from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.ends.outline import Ordinate, TurningPlace, ordinates, outline, turning_places
 from plumbend.frames import FloatArray
@@ -26,8 +27,6 @@ PAPER = 0.1
 FLAT = 0.002
 """mm by which the true outline may leave the straight lines between neighbouring places of a template."""
 
-_ALIKE = 0.4
-"""mm, half of a 32nd: points that differ by less are not told apart as the long or the short one."""
 
 _ENOUGH_BELOW, _LEAST_BELOW = 20.0, 8.0
 """mm of full tube between the short point and the lower edge, to be written on and to hold the paper together, and what
@@ -36,21 +35,6 @@ must do on a short straight."""
 _USUAL_BELOW: dict[Units, float] = {"mm": 100.0, "in": 4 * MM_PER_INCH}
 _STEP_BELOW: dict[Units, float] = {"mm": 10.0, "in": MM_PER_INCH / 2}
 _HALVINGS = 14  # of one degree: what is left of a place where the outline leaps is thinner than any line
-
-
-@record
-class NamedPlace:
-    """A place of the cut that has a name.
-
-    Attributes:
-        names: such as tip and long point, the plain name first.
-        round: radians in (-pi, pi], from the reference line.
-        at: mm from the nearest tangent, on the outside.
-    """
-
-    names: tuple[str, ...]
-    round: float
-    at: float
 
 
 @record(eq=False)
@@ -146,7 +130,7 @@ def template(cut: EndCut, stations: int = 16, units: Units = "mm", paper: float 
         rounds,
         outside,
         inside,
-        _named(turning, on_tube=any(met.on_tube for met in joints)),
+        named_places(turning, on_tube=any(met.on_tube for met in joints)),
         ordinates(leg, neighbours, stations),
     )
 
@@ -183,22 +167,3 @@ def _lower_edge(node: float, deepest: float, units: Units) -> float:
     if below > node:
         below = step * math.floor(node / step)
     return node - below if below >= back + _LEAST_BELOW else 0.0
-
-
-def _named(turning: Sequence[TurningPlace], *, on_tube: bool) -> tuple[NamedPlace, ...]:
-    """Tips and throats by their names; of a slanted cut also which is the long point and which the short one."""
-    if not turning:
-        return ()
-    longest, shortest = max(place.at for place in turning), min(place.at for place in turning)
-    one_long = sum(longest - place.at < _ALIKE for place in turning) == 1
-    one_short = sum(place.at - shortest < _ALIKE for place in turning) == 1
-    named = []
-    for place in sorted(turning, key=lambda turning_place: turning_place.round):
-        names = ["tip" if place.tip else "throat"] if on_tube else []
-        if one_long and place.at == longest:
-            names.append("long point")
-        if one_short and place.at == shortest:
-            names.append("short point")
-        if names:
-            named.append(NamedPlace(tuple(names), place.round, place.at))
-    return tuple(named)

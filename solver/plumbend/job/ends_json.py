@@ -41,7 +41,7 @@ def _settings(one: Settings) -> dict[str, Any]:
 
 def _place(place: CutPlace) -> dict[str, Any]:
     return {
-        "name": place.name,
+        "names": list(place.names),
         "from_tangent": place.at.tangent,
         "from_corner": place.at.corner,
         "from_middle_of_bend": place.at.middle,
