@@ -9,6 +9,7 @@ from plumbend.job.making_json import side_of
 from plumbend.job.results import EndMet
 from plumbend.making.checks import MARK_SD, Checks
 from plumbend.making.levels import LevelReading
+from plumbend.making.machine import machine_of
 from plumbend.making.steps import Making, Mark, Step
 from plumbend.notices import listed
 from plumbend.units import Units, format_angle, length_with_unit
@@ -55,8 +56,8 @@ def steps_blocks(
             "leg after the turn, before the bend, with the tail level; a leg points away from its bend. Legs count "
             f"from the {ends[0]} end."
             if any(step.level for step in making.steps)
-            else "New line: hold the tube with the last bend's line uppermost and measure round it. Level readings "
-            "need the bender's plane and swings in the shop file, and a leg that leans."
+            else "New line: hold the tube with the last bend's line uppermost and measure round it. "
+            f"{_no_levels(making)}"
         )
     yield from _check_blocks(checks, making, ends, units, met)
 
@@ -96,19 +97,30 @@ def _saw_text(making: Making, units: Units) -> str:
 
 def _line_text(making: Making) -> str:
     first = making.steps[0]
-    faces = {"level": "up", "upright": "toward you", None: "up (level bender) or toward you (upright)"}
     bender = making.bender
-    laid = (
-        f" This is for a level bender that swings the front end to the {bender.swings}, seen from the tail."
-        if bender.plane == "level" and bender.swings
-        else f" This is for an upright bender: its front end rises and comes over to the {bender.swings}, facing it."
-        if bender.swings and bender.plane
-        else ""
-    )
+    faces = {"level": "up", "upright": "toward you", None: "up (level bender) or toward you (upright)"}
+    laid = ""
+    if machine_of(bender) is not None:
+        kind = f"a level bender that swings the front end to the {bender.swings}"
+        if bender.plane == "upright":
+            kind = f"an upright bender that swings the front end {bender.swings}"
+        laid = f" This is for {kind}, seen from the tail."
     return (
         f"Scribe a reference line from end to end, on the seam. At bend {first.bend} it faces {faces[bender.plane]}."
         f"{laid}"
     )
+
+
+def _no_levels(making: Making) -> str:
+    bender = making.bender
+    if machine_of(bender) is not None:
+        return "No leg leans enough for a level to tell the turn."
+    if bender.plane == "upright" and bender.swings is not None:
+        return (
+            "No level readings: an upright bender swings the front end up or down, and the shop file says swings = "
+            f'"{bender.swings}".'
+        )
+    return "Level readings need the bender's plane and swings in the shop file."
 
 
 def _marks_text(making: Making) -> str:
@@ -124,8 +136,8 @@ def _marks_text(making: Making) -> str:
         where = f"Hook the tape on the {making.hooked} end and draw all marks before you bend."
     else:
         where = (
-            f"Bend {first.bend}: hook the tape on the {making.hooked} end. Then each mark from where the bend before "
-            "it ends: lay a straight-edge along the tail and see where the tube leaves it."
+            f"Bend {first.bend}: hook the tape on the {making.hooked} end. Then each mark from where the bend that the "
+            "table names ends, on the tail's side: lay a straight-edge along the tail and see where the tube leaves it."
         )
     return f"{where} {kind}"
 
@@ -178,7 +190,7 @@ def _turns_table(making: Making, units: Units) -> Table:
         columns.append(Column("level reads", loud=True))
     rows = []
     for step in making.steps:
-        row = [str(step.bend), _line_shift(step, units), turn_text(step.running), _seam_text(step.seam)]
+        row = [str(step.bend), _line_shift(step, units), turn_text(step.running), _seam_text(step)]
         if levels:
             row.append("" if step.zero is None else _level_text(step.level))
         rows.append(tuple(row))
@@ -192,11 +204,12 @@ def _line_shift(step: Step, units: Units) -> str:
     return side if side in ("same line", "opposite") else f"{length_text(step.arc, units)} {side} of bend {step.zero}'s"
 
 
-def _seam_text(seam: float) -> str:
-    degrees = math.degrees(seam)
-    if abs(degrees - 90) < 0.5:
+def _seam_text(step: Step) -> str:
+    degrees = math.degrees(step.seam)
+    if degrees < 0.5:
         return "at the side"
-    return f"{abs(degrees - 90):.0f} off the side, {'inside' if degrees < 90 else 'outside'}"
+    toward = "" if step.seam_toward is None else f", {step.seam_toward}"
+    return f"{degrees:.0f} off the side{toward}"
 
 
 def _level_text(level: LevelReading | None) -> str:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from plumbend.cut_ends import not_touched
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.end_report import EndReport, Settings, end_report
 from plumbend.job.results import EndMet, TubeResult
 from plumbend.making.buildable import Bench
+from plumbend.making.order import order_of
 from plumbend.making.steps import reference_lines
-from plumbend.making.stock_places import order_of
 from plumbend.notices import Notice, listed
 from plumbend.units import format_angle
 
@@ -33,19 +34,28 @@ def with_reports(result: TubeResult, bench: Bench) -> TubeResult:
         if lines is not None:
             round_ = cut.leg.round_of(lines[-1 if cut.far else 0])
         grip = _held_by_bender(cut, made.bends, bench)
+        idle = not_touched(cut)  # what has no part in the cut is not set for
+        cut = replace(cut, neighbours=tuple(one for one in cut.neighbours if one.name not in idle))
         report = end_report(cut, meets=bool(met.on), line=round_, notcher=bench.notcher, grip=grip)
         reports.append(report)
     said = [notice for report, met in zip(reports, result.met, strict=True) for notice in _notices(report, met, bench)]
-    return replace(result, end_reports=tuple(reports), notices=(*result.notices, *said, *_not_made(reports, bench)))
+    return replace(
+        result, end_reports=tuple(reports), notices=(*result.notices, *said, *_not_made(reports, made.bends, bench))
+    )
 
 
 def _held_by_bender(cut: EndCut, bends: int, bench: Bench) -> float | None:
     """mm of straight tube beyond the nearest bend that the bender must hold as it is made, where the shop says so."""
     if not bends:
         return None
+    return bench.die.grip if _held_by(cut, bends, bench) == "grip" else bench.die.tail
+
+
+def _held_by(cut: EndCut, bends: int, bench: Bench) -> str:
+    """The die's key that says so: an end goes through the die first and is gripped, or is the tail."""
     nearest = bends - 1 if cut.far else 0
     start_leads = next(step.start_leads for step in order_of(bends, bench.habit.begins) if step.bend == nearest)
-    return bench.die.grip if start_leads != cut.far else bench.die.tail
+    return "grip" if start_leads != cut.far else "tail"
 
 
 def _notices(report: EndReport, met: EndMet, bench: Bench) -> Iterator[Notice]:
@@ -100,7 +110,7 @@ def _order_of_work(report: EndReport, met: EndMet) -> Notice:
             code,
             "caution",
             f"Cut the {end} end before bending: once it is bent, too little straight tube is left for the notcher's "
-            "clamp. Its clocking must then be right beforehand, by the reference line.",
+            "clamp. Its clocking must then be right beforehand.",
         )
     return Notice(
         code,
@@ -110,11 +120,11 @@ def _order_of_work(report: EndReport, met: EndMet) -> Notice:
     )
 
 
-def _not_made(reports: Sequence[EndReport], bench: Bench) -> Iterator[Notice]:
+def _not_made(reports: Sequence[EndReport], bends: int, bench: Bench) -> Iterator[Notice]:
     """What could not be checked for want of the shop's figures, and what it could not be measured from."""
     notcher = bench.notcher
     coped = any(one.notcher is not None for report in reports for one in report.settings)
-    bent = any(report.cut.leg.bend_angle is not None for report in reports)
+    bent = bends > 0
     wanting: list[str] = []
     if coped:
         wanting += [
@@ -130,10 +140,19 @@ def _not_made(reports: Sequence[EndReport], bench: Bench) -> Iterator[Notice]:
             "not-checked",
             f"Whether your notcher can make the ends: the shop file's [notcher] does not give its {listed(wanting)}.",
         )
+    die = {_held_by(report.cut, bends, bench): None for report in reports if bent}
+    unknown = [key for key in die if getattr(bench.die, key) is None]
+    if unknown:
+        yield Notice(
+            "end-order",
+            "not-checked",
+            f"Whether the ends may be cut before bending: the shop file gives no {listed(unknown, 'or')} of the die "
+            f"{bench.die.name}.",
+        )
     if bent and any(report.line is None for report in reports):
         yield Notice(
             "end-line",
             "not-checked",
-            "How far the cuts lie round from the reference line: for that the shop file's [bender] must give plane "
-            "and swings. Measure them from the inside of the bend.",
+            "How far the cuts lie round from the reference line: that is told for a level bender alone, whose shop "
+            "file says how it swings. Measure them from the inside of the bend.",
         )

@@ -76,7 +76,8 @@ def finished(
     if result.solved:
         from plumbend.making.to_set import numbers_to_set  # a tube that cannot be bent does not pay for it
 
-        legible, more = numbers_to_set(fitted, bench, is_copy=part is not None)
+        known = result.certainty is None or result.certainty.every_number_known
+        legible, more = numbers_to_set(fitted, bench, is_copy=part is not None, has_steps=known)
         result = replace(result, legible=legible, notices=(*result.notices, *more))
         result = replace(result, made=made.chain if legible is None else legible.chain)
         if joined is not None:

@@ -37,7 +37,8 @@ class Bender:
     Attributes:
         drive: by hand or by a cylinder.
         plane: how the plane of a bend lies while it is bent.
-        swings: to which side the front end of the tube swings, seen from its tail.
+        swings: where the front end of the tube swings, seen from its tail: left or right on a level bender, up or down
+            on an upright one.
         dial_step: smallest step of the angle pointer that can be set, radians.
         dial_slack: play of the pointer, radians: how far it may be off either way.
         tape_step: smallest step that pen marks are set to, mm.
@@ -45,7 +46,7 @@ class Bender:
 
     drive: Literal["manual", "hydraulic"] | None = None
     plane: Literal["level", "upright"] | None = None
-    swings: Literal["left", "right"] | None = None
+    swings: Literal["left", "right", "up", "down"] | None = None
     dial_step: float | None = None
     dial_slack: float | None = None
     tape_step: float | None = None

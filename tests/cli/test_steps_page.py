@@ -17,7 +17,7 @@ from plumbend.making.habit import Begins, Habit
 from plumbend.solving import solve
 from plumbend_cli.page import show
 from plumbend_cli.solve_page import solve_page
-from support.bending_man import Man
+from support.bending_man import BENDERS, Man
 
 JOB = """
 units = "mm"
@@ -68,7 +68,7 @@ def test_the_page_alone_makes_the_part(job: Job, begins: Begins, front: str, tai
     assert trims is not None
     assert f"the {front} end through the die; you stand at the {tail} end, the tail." in words
     assert "At bend" in words
-    man = Man(float(saw[1]), ("start", "far"), {"plane": "level", "swings": "right"})
+    man = Man(float(saw[1]), ("start", "far"), BENDERS["level", "right"][0])
     rows = ROW.findall(page)
     assert len(rows) == 3
     zero: int | None = None
@@ -104,3 +104,24 @@ def test_without_plane_and_swing_no_leg_points_anywhere(tmp_path: Path) -> None:
     page = page_of(read_job(str(file)), Habit())
     assert "Level readings need the bender's plane and swings" in " ".join(page.split())
     assert not re.search(r"points (up|down)|past plumb|level reads", page)
+
+
+def test_the_sample_of_a_calibrated_shop_has_marks_stops_and_levels() -> None:
+    job = read_job(str(Path(__file__).parents[2] / "samples" / "stretcher-rail-marks.toml"))
+    out = io.StringIO()
+    show(solve_page(job, solve(job, habit=Habit("middle", "last bend", "middle", 25.4)), "in"), out)
+    page = out.getvalue()
+    for told in (
+        "Saw the tube to",
+        "stop at",
+        "level reads",
+        "MIDDLE of its bend",
+        "behind",
+        "a level bender that swings",
+    ):
+        assert told in " ".join(page.split())
+    # whole sixteenths: no mark is rounded a second time on the page
+    made = solve(job, habit=Habit("middle", "last bend", "middle", 25.4)).tubes[0].making
+    assert made is not None
+    lengths = [length for step in made.steps for mark in step.marks for length in (mark.at, mark.behind)]
+    assert lengths == pytest.approx([1.5875 * round(length / 1.5875) for length in lengths], abs=1e-9)

@@ -17,13 +17,13 @@ from plumbend.shape.chain import Chain
 from plumbend.shape.program import Program
 from plumbend.shop import Bender, Die, Springback
 from plumbend.tubing import Tubing
-from support.bending_man import made_by
+from support.bending_man import BENDERS, made_by
 from support.tubes import random_tube
 
 SHOP = {"od": 44.45, "offset": 12.0, "radius": 155.0, "per_radian": 150.6, "constant": 0.018, "part": 0.03}
 DIE = Die("6", 152.4, 44.45, 155.0, None, 90.0, 250.0, 12.0, Springback(0.018, 0.03), 150.6)
 NAMES = ("A", "F")
-PLANES = [("level", "left"), ("level", "right"), ("upright", "left"), ("upright", "right")]
+TOLD = (("level", "left"), ("level", "right"), ("upright", "up"), ("upright", "down"))
 
 
 def apart(made: FloatArray, wanted: FloatArray) -> float:
@@ -39,12 +39,15 @@ def check(seed: int, begins: Begins) -> None:
     tube = random_tube(rng, int(rng.integers(2, 6)), radius=SHOP["radius"])
     marks: Marks = ("start", "middle", "both")[seed % 3]
     measured: MeasuredFrom = ("end", "last bend")[seed % 2]
-    for plane, swings in PLANES:
+    for (plane, swings), machines in BENDERS.items():
         habit = Habit(marks, measured, begins, 30.0)
         bench = Bench(Tubing(SHOP["od"]), DIE, "mm", Bender(plane=plane, swings=swings), habit)
         sheet = making_to_json(making_of(tube, bench, NAMES))
+        told = (plane, swings) in TOLD
+        assert told == any(step["level"] for step in sheet["steps"])
+        assert (told and plane == "level") or all(step["seam_from_inside"] in (None, 90.0) for step in sheet["steps"])
         for by in ("degrees", "arc"):
-            corners = made_by(sheet, NAMES, SHOP, by)
+            corners = made_by(sheet, NAMES, SHOP, by, machines[seed % len(machines)])
             assert apart(corners, tube.corners()) < 1e-6
             if tube.bends > 2:
                 assert apart(corners * [1, 1, -1], tube.corners()) > 1e-3

@@ -21,9 +21,7 @@ point = 2
 [[die]]
 clr = 150
 od = 40
-grip = 60
 max_wrap = 180
-tail = 100
 [[neighbour]]
 name = "post"
 tube = [ [1000, 500, 0], [1000, 500, 1500] ]
@@ -36,7 +34,9 @@ swings = "right"
 """
 
 
-def solved(folder: Path, last: str, shop: str = BENDER, node: float = 600.0) -> Result:
+def solved(
+    folder: Path, last: str, shop: str = BENDER, node: float = 600.0, die: str = "grip = 60\ntail = 100"
+) -> Result:
     """A rail of one bend whose ``last`` measured place, before the post, says how it slants."""
     file = folder / "job.toml"
     rail = f"""
@@ -50,7 +50,7 @@ points = [
   {{ name = "F", what = "end", on = "post" }},
 ]
 """
-    file.write_text(HEAD + shop + rail, encoding="utf-8")
+    file.write_text(HEAD.replace("max_wrap", f"{die}\nmax_wrap") + shop + rail, encoding="utf-8")
     return solve(read_job(file))
 
 
@@ -84,17 +84,18 @@ def test_what_the_notcher_cannot_do_is_told_with_the_way_out(tmp_path: Path) -> 
         "caution: At the F end the cut on post is 68.6 mm deep along the saw, and its cup takes 45.0 mm. Cut the slant "
         "first, or stop and break out the slug.",
         "caution: Cut the F end before bending: once it is bent, too little straight tube is left for the notcher's "
-        "clamp. Its clocking must then be right beforehand, by the reference line.",
+        "clamp. Its clocking must then be right beforehand.",
     ]
 
 
 def test_what_the_shop_file_leaves_open_is_listed_as_not_checked(tmp_path: Path) -> None:
-    result = solved(tmp_path, "[700, 500, 600]", shop="")
+    result = solved(tmp_path, "[700, 500, 600]", shop="", die="")
     assert told(result) == [
         "not-checked: Whether your notcher can make the ends: the shop file's [notcher] does not give its "
         "most_off_square, cup and clamp.",
-        "not-checked: How far the cuts lie round from the reference line: for that the shop file's [bender] must give "
-        "plane and swings. Measure them from the inside of the bend.",
+        "not-checked: Whether the ends may be cut before bending: the shop file gives no grip or tail of the die 150.",
+        "not-checked: How far the cuts lie round from the reference line: that is told for a level bender alone, whose "
+        "shop file says how it swings. Measure them from the inside of the bend.",
     ]
 
 

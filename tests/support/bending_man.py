@@ -12,14 +12,36 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+import pytest
 
 from plumbend.frames import FloatArray, rotation_about
 
 X = np.array([1.0, 0.0, 0.0])
-SWING = {("level", "left"): (0, 1, 0), ("level", "right"): (0, -1, 0), ("upright", "left"): (0, 0, 1),
-         ("upright", "right"): (0, 0, 1)}  # fmt: skip
-FACING = {("level", "left"): (0, 0, 1), ("level", "right"): (0, 0, 1), ("upright", "left"): (0, -1, 0),
-          ("upright", "right"): (0, 1, 0)}  # fmt: skip
+LEFT, UP = np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0])
+
+
+@dataclass
+class Bender:
+    """A machine as it stands on the floor: where its front end goes, and which way a line toward the man or up faces.
+
+    Beside an upright one he may stand on either side.
+    """
+
+    swing: FloatArray
+    facing: FloatArray
+
+
+BENDERS = {
+    ("level", "left"): [Bender(LEFT, UP)],
+    ("level", "right"): [Bender(-LEFT, UP)],
+    ("upright", "up"): [Bender(UP, LEFT), Bender(UP, -LEFT)],
+    ("upright", "down"): [Bender(-UP, LEFT), Bender(-UP, -LEFT)],
+}
+"""Every bender that a shop file may mean by plane and swings."""
+BENDERS[("upright", "left")] = BENDERS["upright", "up"] + BENDERS["upright", "down"]
+BENDERS[("upright", None)] = BENDERS["upright", "left"]
+BENDERS[("level", None)] = BENDERS["level", "left"] + BENDERS["level", "right"]
+BENDERS[(None, None)] = BENDERS["level", None] + BENDERS["upright", None]
 
 
 @dataclass
@@ -56,12 +78,10 @@ class Bent:
 class Man:
     """One tube, one bender."""
 
-    def __init__(self, length: float, names: tuple[str, str], machine: dict[str, Any]) -> None:
+    def __init__(self, length: float, names: tuple[str, str], machine: Bender) -> None:
         self.names = names
         self.length = length
-        self.swing = np.array(SWING[machine["plane"], machine["swings"]], dtype=float)
-        self.facing = np.array(FACING[machine["plane"], machine["swings"]], dtype=float)
-        self.plane, self.machine = machine["plane"], machine
+        self.swing, self.facing = machine.swing, machine.facing
         along = np.array([[0.0, 0.0, 0.0], [length, 0.0, 0.0]])
         self.pieces = [Piece(0.0, length, along, self.facing.copy())]
         self.bends: list[Bent] = []
@@ -188,13 +208,15 @@ def _frame(along: FloatArray, beside: FloatArray) -> FloatArray:
     return np.column_stack([u, n, np.cross(u, n)])
 
 
-def made_by(sheet: dict[str, Any], names: tuple[str, str], shop: dict[str, float], by: str) -> FloatArray:
+def made_by(
+    sheet: dict[str, Any], names: tuple[str, str], shop: dict[str, float], by: str, machine: Bender
+) -> FloatArray:
     """Corners (n + 2, 3) of what a man makes who follows a sheet; he turns by degrees or by the arc of a new line.
 
     ``shop`` is how the bender behaves, whatever the sheet says: offset, radius, stock per radian, springback.
-    Level readings and running angles are held against the tube as it lies in his hands.
+    Level readings, running angles and the seam are held against the tube as it lies in his hands.
     """
-    man = Man(sheet["stock"], names, sheet["bender"])
+    man = Man(sheet["stock"], names, machine)
     for step in sheet["steps"]:
         man.place_part(step)
         if step["zero"]:
@@ -202,7 +224,7 @@ def made_by(sheet: dict[str, Any], names: tuple[str, str], shop: dict[str, float
                 man.turn_tube(step["turn"]["degrees"], step["turn"]["way"])
             else:
                 man.turn_to_arc(step["line"]["arc"], step["line"]["side"], shop["od"], step["zero"], step)
-            _hold_against(man, step)
+        _hold_against(man, step)
         man.feed(step["marks"][0], step, shop["offset"])
         stop = math.radians(step["stop"])
         finished = (stop - shop["constant"]) / (1 + shop["part"])
@@ -216,14 +238,16 @@ def _hold_against(man: Man, step: dict[str, Any]) -> None:
     sign = {"clockwise": 1.0, "counter-clockwise": -1.0, "none": 0.0, "either way": 1.0}[step["running"]["way"]]
     told = rotation_about(X, sign * math.radians(step["running"]["degrees"])) @ man.facing
     assert np.abs(told - line).max() < 1e-9
+    inside = math.degrees(math.asin(np.clip(line @ man.swing, -1.0, 1.0)))
+    assert step["seam_from_side"] == pytest.approx(abs(inside), abs=1e-5)
+    if step["seam_from_inside"] is not None:
+        assert step["seam_from_inside"] == pytest.approx(90.0 - inside, abs=1e-5)
     if step["level"] is None:
         return
     reads, points = man.level(step)
     told_level = step["level"]
     assert abs(told_level["reads"] - reads) < 1e-6
     assert told_level["points"] == ("up" if points[2] > 0 else "down")
-    if man.plane == "level":
-        assert told_level["sideways"] == ("left" if points[1] > 0 else "right")
-        assert told_level["past_plumb"] == (points @ man.swing < 0)
-    else:
-        assert told_level["sideways"] == ("toward you" if points @ man.facing > 0 else "away from you")
+    assert told_level["sideways"] == ("left" if points[1] > 0 else "right")
+    is_level = abs(man.swing @ UP) < 0.5
+    assert told_level["past_plumb"] == (is_level and points @ man.swing < 0)

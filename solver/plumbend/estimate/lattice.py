@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from operator import mul
 
 import numpy as np
 import numpy.typing as npt
@@ -174,6 +175,8 @@ class _Search:
     ) -> None:
         self.basis, self.base = basis, base
         self.offset: list[float] = offset.tolist()
+        # what leans on vector k, of those after it
+        self._leaning = [[row[k] for row in basis.lean[k + 1 :]] for k in range(len(self.offset))]
         self.count, self.within, self.judge = count, within, judge
         self.best: list[Whole] = []
         self.tried = 0
@@ -181,33 +184,35 @@ class _Search:
     def first_reach(self) -> float:
         """What numbers rounded one after the other cost (Babai 1986): the least costs no more where all are allowed."""
         size = len(self.offset)
-        chosen = [0.0] * size
+        off = [0.0] * size
         cost = 0.0
         for k in range(size - 1, -1, -1):
-            middle = self._middle(k, chosen)
-            chosen[k] = round(middle)
-            cost += self.basis.squares[k] * (chosen[k] - middle) ** 2
+            middle = self._middle(k, off)
+            chosen = round(middle)
+            off[k] = chosen - self.offset[k]
+            cost += self.basis.squares[k] * (chosen - middle) ** 2
         return max(cost, min(self.basis.squares) / 4) * (1 + HAIR) + HAIR
 
     def is_enough(self, reach: float) -> bool:
         """Whether all that was asked for was found within ``reach``."""
         return len(self.best) == self.count or (bool(self.best) and reach >= self.best[0].cost * self.within)
 
-    def _middle(self, k: int, chosen: list[float]) -> float:
-        lean, offset = self.basis.lean, self.offset
-        return offset[k] - sum(lean[i][k] * (chosen[i] - offset[i]) for i in range(k + 1, len(offset)))
+    def _middle(self, k: int, off: list[float]) -> float:
+        """The best number at k for those after it, which are ``off`` by so much."""
+        middle: float = self.offset[k] - sum(map(mul, self._leaning[k], off[k + 1 :]))
+        return middle
 
     def run(self, reach: float) -> None:
         """Go through all whole numbers within ``reach``, which shrinks as good ones are found."""
         self.best = []
-        squares, size = self.basis.squares, len(self.offset)
-        chosen, middle, steps = [0.0] * size, [0.0] * size, [0.0] * size
+        squares, offset, size = self.basis.squares, self.offset, len(self.offset)
+        chosen, middle, steps, off = [0.0] * size, [0.0] * size, [0.0] * size, [0.0] * size
         above = [0.0] * (size + 1)
         k = size - 1
         down = True
         while self.tried < MOST_TRIED:
             if down:
-                middle[k] = self._middle(k, chosen)
+                middle[k] = self._middle(k, off)
                 chosen[k] = float(round(middle[k]))
                 steps[k] = 1.0 if middle[k] >= chosen[k] else -1.0
             self.tried += 1
@@ -219,6 +224,7 @@ class _Search:
                 down = False
             elif k:
                 above[k] = cost
+                off[k] = chosen[k] - offset[k]
                 k -= 1
                 down = True
                 continue

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from plumbend.job.checking import read_table
 from plumbend.job.places import Mistakes, Spot
+from plumbend.job.shop_values import SWINGS_FORM
 from plumbend.job.tables import BenderTable, JobFile, NotcherTable, ShopFile
 from plumbend.job.values import Reading
 from plumbend.records import record
@@ -23,7 +24,10 @@ def read_machines(file: ShopFile | JobFile, top: Spot, mistakes: Mistakes) -> Ma
     reading = Reading(file.units or "mm")
     bender, notcher = Bender(), Notcher()
     if file.bender is not None:
-        told = read_table(BenderTable, file.bender, top.within(("bender",), "[bender]"), reading, mistakes)
+        here = top.within(("bender",), "[bender]")
+        told = read_table(BenderTable, file.bender, here, reading, mistakes)
+        if told.plane == "level" and told.swings in ("up", "down"):
+            mistakes.add(here, ("swings",), f"a level bender swings nothing {told.swings}", f"Write {SWINGS_FORM}.")
         bender = Bender(told.drive, told.plane, told.swings, told.dial_step, told.dial_slack, told.tape_step)
     if file.notcher is not None:
         said = read_table(NotcherTable, file.notcher, top.within(("notcher",), "[notcher]"), reading, mistakes)

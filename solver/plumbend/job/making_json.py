@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from plumbend.making.steps import Making, Mark, Step
+from plumbend.making.steps import SQUARE, Making, Mark, Step
 
 VIEWPOINT = "looking from the tail to the die, with the bent part beyond the die"
 _NOTHING = 1e-12  # radians
@@ -45,6 +45,13 @@ def _turn(angle: float) -> dict[str, Any]:
     return {"degrees": math.degrees(abs(angle)), "way": way_of(angle)}
 
 
+def _seam_from_inside(step: Step) -> float | None:
+    """None where the shop does not say enough of the bender to tell inside from outside."""
+    if step.seam_toward is None:
+        return None if step.seam > SQUARE else 90.0
+    return 90.0 + math.degrees(step.seam if step.seam_toward == "outside" else -step.seam)
+
+
 def _mark(mark: Mark) -> dict[str, Any]:
     return {
         "at": mark.at,
@@ -76,7 +83,8 @@ def _step(step: Step) -> dict[str, Any]:
             "sideways": level.sideways,
             "past_plumb": level.past_plumb,
         },
-        "seam_from_inside": math.degrees(step.seam),
+        "seam_from_inside": _seam_from_inside(step),
+        "seam_from_side": math.degrees(step.seam),
         "finished": math.degrees(step.angle),
         "stop": None if step.stop is None else math.degrees(step.stop),
     }

@@ -18,6 +18,10 @@ _FARTHEST_POINTER = math.radians(210.0)
 _COARSEST_TAPE = MM_PER_INCH
 _MOST_SPRINGBACK = math.radians(30.0)
 """Of a bend of 90 degrees; aluminium T6 springs 6 to 10 (common practice, no source)."""
+SWINGS_FORM = (
+    'swings = "left" or swings = "right" on a level bender, swings = "up" or swings = "down" on an upright one: where '
+    "the front end goes, seen from the tail"
+)
 _SPRINGBACK_FORM = "Write springback = { degrees = 1, percent = 2.5 }: so much at every bend, and so much of its angle."
 
 
@@ -35,14 +39,21 @@ def _plane(value: Any, _: Reading) -> str:
 
 
 def _swings(value: Any, _: Reading) -> str:
-    return _word(value, "swings", "left", "right", ": the side that the front end goes to, seen from the tail")
-
-
-def _word(value: Any, key: str, one: str, other: str, meaning: str = "") -> str:
-    word = value.strip().lower() if isinstance(value, str) else ""
-    if word not in (one, other):
-        raise wrong(f"is neither {one} nor {other}", f'Write {key} = "{one}" or {key} = "{other}"{meaning}.')
+    word = _lower(value)
+    if word not in ("left", "right", "up", "down"):
+        raise wrong("is none of left, right, up and down", f"Write {SWINGS_FORM}.")
     return word
+
+
+def _word(value: Any, key: str, one: str, other: str) -> str:
+    word = _lower(value)
+    if word not in (one, other):
+        raise wrong(f"is neither {one} nor {other}", f'Write {key} = "{one}" or {key} = "{other}".')
+    return word
+
+
+def _lower(value: Any) -> str:
+    return value.strip().lower() if isinstance(value, str) else ""
 
 
 def _dial_step(value: Any, reading: Reading) -> float:

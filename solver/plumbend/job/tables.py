@@ -108,7 +108,7 @@ class BenderTable(Table):
 
     drive: Annotated[Literal["manual", "hydraulic"] | None, s.DRIVE] = None
     plane: Annotated[Literal["level", "upright"] | None, s.PLANE] = None
-    swings: Annotated[Literal["left", "right"] | None, s.SWINGS] = None
+    swings: Annotated[Literal["left", "right", "up", "down"] | None, s.SWINGS] = None
     dial_step: Annotated[float | None, s.DIAL_STEP] = None
     dial_slack: Annotated[float | None, s.SLACK] = None
     tape_step: Annotated[float | None, s.TAPE_STEP] = None

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from plumbend.estimate.normal import Normal, column_scale
+from plumbend.estimate.normal import Normal, column_scale, half_inverse
 from plumbend.frames import FloatArray
 from plumbend.records import record
 from plumbend.shape.chain import POSE, Chain
@@ -17,18 +17,21 @@ FIRM = float(np.radians(0.02))
 """Standard deviation for a direction that a demand asks for, where tape and dial may not give it exactly."""
 FIRM_STEPS = 0.25
 """The same for a place that must be met or kept clear of, in steps of the tape."""
-AS_GOOD = 1e-7
-"""A change of place that lowers the sum of squares by less than this part of it is not made."""
+FORESEEN = 1e-3
+"""A shift that lowers the sum of squares by less than this part of it does what its own quadratic says, to some parts
+in a million: it is the last, and is not looked at again."""
 MOST_SHIFTS = 8
 
 
 @record(eq=False)
 class Laid:
-    """A tube where it lies best: weighted squares missed, without and with what it must be kept to."""
+    """A tube where it lies best: weighted squares missed, without and with what it must be kept to, and by how much
+    the last shift lowered the latter."""
 
     chain: Chain
     chi2: float
     weighed: float
+    gain: float = 0.0
 
 
 class Leaning:
@@ -39,10 +42,7 @@ class Leaning:
         self.fit, self.is_copy = fit, is_copy
         self._room = FIRM_STEPS * tape_step
         hessian = self._hessian()
-        scale = column_scale(hessian[:POSE, :POSE])
-        pose = hessian[:POSE, :POSE] * scale[:, None] * scale
-        inverse = np.linalg.pinv(pose, rcond=1e-12, hermitian=True) * scale[:, None] * scale
-        follows = -inverse @ hessian[:POSE, POSE:]
+        follows = -_inverse(hessian[:POSE, :POSE]) @ hessian[:POSE, POSE:]
         metric = hessian[POSE:, POSE:] + hessian[POSE:, :POSE] @ follows
         self.metric: FloatArray = (metric + metric.T) / 2
         self.follows: FloatArray = follows
@@ -53,11 +53,7 @@ class Leaning:
     def _hessian(self) -> FloatArray:
         fit = self.fit
         if self.is_copy:
-            covariance = fit.doubt.covariance
-            scale = column_scale(covariance)
-            inverse = np.linalg.pinv(covariance * scale[:, None] * scale, rcond=1e-12, hermitian=True)
-            hessian: FloatArray = inverse * scale[:, None] * scale
-            return hessian
+            return _inverse(fit.doubt.covariance)
         kept = self._kept(fit.chain)
         return fit.minimum.normal.hessian if kept is None else fit.minimum.normal.hessian + kept.hessian
 
@@ -87,28 +83,31 @@ class Leaning:
         chi2 = self.fit.chi2 + float(change @ (self.metric @ change + 2 * self.pull))
         return Laid(self._moved(program, change), chi2, chi2)
 
-    def weighed(self, program: FloatArray) -> float:
-        """What a tube of a program (q,) misses where it lies best, all but its last shift made."""
-        chain = self._moved(program, program - self.fit.chain.parameters()[POSE:])
-        whole = self._normals(chain)[1]
-        return whole.chi2 + float(_pose_step(whole) @ whole.gradient[:POSE])
+    def nearly_laid(self, program: FloatArray) -> Laid:
+        """A tube of a program (q,), once shifted and turned from where the quadratic would have it."""
+        return self._shifted(self._moved(program, program - self.fit.chain.parameters()[POSE:]), program)
 
-    def laid(self, program: FloatArray) -> Laid:
-        """A tube of a program (q,), shifted and turned to where it misses least."""
-        chain = self._moved(program, program - self.fit.chain.parameters()[POSE:])
-        best: Laid | None = None
+    def settled(self, laid: Laid) -> Laid:
+        """A tube that is nearly laid, shifted and turned to where it misses least."""
+        program = laid.chain.parameters()[POSE:]
         for _ in range(MOST_SHIFTS):
-            normal, whole = self._normals(chain)
-            if best is not None and whole.chi2 >= best.weighed:
+            if laid.gain < FORESEEN * (1 + laid.weighed):
                 break
-            best = Laid(chain, normal.chi2, whole.chi2)
-            step = np.zeros(whole.gradient.size)
-            step[:POSE] = _pose_step(whole)
-            if -float(step @ whole.gradient) < AS_GOOD * (1 + whole.chi2):
+            better = self._shifted(laid.chain, program)
+            if better.weighed >= laid.weighed:
                 break
-            chain = _exactly(self.fit.evidence.move(chain, step), program)
-        assert best is not None
-        return best
+            laid = better
+        return laid
+
+    def _shifted(self, chain: Chain, program: FloatArray) -> Laid:
+        """A chain shifted once; what it then misses is as its quadratic foresees."""
+        normal, whole = self._normals(chain)
+        shift = -_inverse(whole.hessian[:POSE, :POSE]) @ whole.gradient[:POSE]
+        step = np.zeros(whole.gradient.size)
+        step[:POSE] = shift
+        moved = _exactly(self.fit.evidence.move(chain, step), program)
+        gain = -float(shift @ whole.gradient[:POSE])
+        return Laid(moved, _foreseen(normal, shift), whole.chi2 - gain, gain)
 
     def _normals(self, chain: Chain) -> tuple[Normal, Normal]:
         """Normal equations of what is missed, without and with what must be kept."""
@@ -121,11 +120,19 @@ class Leaning:
         return _exactly(chain, program)
 
 
-def _pose_step(normal: Normal) -> FloatArray:
-    scale = column_scale(normal.hessian[:POSE, :POSE])
-    pose = normal.hessian[:POSE, :POSE] * scale[:, None] * scale
-    step: FloatArray = -scale * (np.linalg.pinv(pose, rcond=1e-12, hermitian=True) @ (normal.gradient[:POSE] * scale))
-    return step
+def _foreseen(normal: Normal, shift: FloatArray) -> float:
+    """Squares missed after a shift (6,) of the pose, by their quadratic."""
+    return normal.chi2 + float(shift @ (2 * normal.gradient[:POSE] + normal.hessian[:POSE, :POSE] @ shift))
+
+
+def _inverse(matrix: FloatArray) -> FloatArray:
+    """The inverse of a normal matrix (p, p), none along directions that nothing fixes."""
+    scale = column_scale(matrix)
+    even = matrix * scale[:, None] * scale
+    half = half_inverse(even)
+    inverse = np.linalg.pinv(even, rcond=1e-12, hermitian=True) if half is None else half @ half.T
+    scaled: FloatArray = inverse * scale[:, None] * scale
+    return scaled
 
 
 def _exactly(chain: Chain, program: FloatArray) -> Chain:

@@ -44,15 +44,14 @@ class Machine:
 def machine_of(bender: Bender) -> Machine | None:
     """The directions of a bender; None where the shop leaves its plane or its swing open.
 
-    The front of an upright bender rises. As the man faces the machine, the part's front starts at one hand and comes
-    over to the other: ``swings`` names the side that it comes over to, and so on which side of the tube he stands.
+    Left or right does not say whether the front of an upright bender rises or drops. On which side of it the man stands
+    is not known either: here it is the left, and what would differ on the right must not be told.
     """
-    if bender.plane is None or bender.swings is None:
-        return None
-    side = 1.0 if bender.swings == "left" else -1.0
-    if bender.plane == "level":
-        return Machine(side * LEFT, UP)
-    return Machine(UP, -side * LEFT)
+    if bender.plane == "level" and bender.swings in ("left", "right"):
+        return Machine(LEFT if bender.swings == "left" else -LEFT, UP)
+    if bender.plane == "upright" and bender.swings in ("up", "down"):
+        return Machine(UP if bender.swings == "up" else -UP, LEFT)
+    return None
 
 
 ANY_MACHINE = Machine(LEFT, UP)

@@ -1,8 +1,9 @@
 """What the man at the bender sets: pen marks or straights, turns, stops or angles, each in steps of tape and dial.
 
 All are sums of the program's numbers and constants. The pen mark of a bend lies before the bend's start by the die's
-reference offset, and before that lie the straights and, for each bend, the stock that it uses. The pointer's stop is
-the finished angle and what springs back.
+reference offset, and before that lie the straights and, for each bend, the stock that it uses; from the last bend there
+is only a straight. The line for the middle of a bend, and how far it goes behind the bender's reference, differ by that
+same mark. The pointer's stop is the finished angle and what springs back.
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ from __future__ import annotations
 import numpy as np
 
 from plumbend.frames import FloatArray
+from plumbend.making.habit import Habit
+from plumbend.making.order import order_of
 from plumbend.records import record
 from plumbend.shape.chain import POSE, layout
 from plumbend.shop import Bender, Die
@@ -77,20 +80,16 @@ class Setting:
         return numbers * _step_of_each(self.bends, self.steps)
 
 
-def setting_for(die: Die, bender: Bender, units: Units, bends: int) -> Setting:
+def setting_for(die: Die, bender: Bender, units: Units, bends: int, habit: Habit | None = None) -> Setting:
     """What is set for a tube of ``bends`` bends on a die: marks where its reference offset is known, stops where its
-    springback is; ``units`` are those of the tape."""
-    steps = Steps(bender.tape_step or TAPE_STEP[units], DEGREE, bender.dial_step or DEGREE)
+    springback is; ``units`` are those of the tape, marks are drawn as ``habit`` has it, else from the start end."""
+    steps = Steps(tape_step(bender, units), DEGREE, bender.dial_step or DEGREE)
     where = layout(bends)
     straights, angles = _after_pose(where.straights), _after_pose(where.angles)
     size = where.size - POSE
     matrix, constant = np.eye(size), np.zeros(size)
     if die.reference_offset is not None:
-        stock = die.radius if die.stock_per_radian is None else die.stock_per_radian
-        # row k counts all that lies before bend k + 1, the last all there is
-        matrix[straights, straights] = np.tri(bends + 1)
-        matrix[straights, angles] = stock * np.tri(bends + 1, bends, -1)
-        constant[straights][:bends] = -die.reference_offset
+        matrix[straights], constant[straights] = _marks(die, die.reference_offset, bends, size, habit or Habit())
     if die.springback is not None:
         matrix[angles, angles] *= 1 + die.springback.part
         constant[angles] = die.springback.constant
@@ -103,6 +102,36 @@ def setting_for(die: Die, bender: Bender, units: Units, bends: int) -> Setting:
         die.reference_offset is not None,
         die.springback is not None,
     )
+
+
+def _marks(die: Die, offset: float, bends: int, size: int, habit: Habit) -> tuple[FloatArray, FloatArray]:
+    """Marks in the order of the bends, and the other end: rows (n + 1, q) for a program, and constants (n + 1,), mm."""
+    where = layout(bends)
+    stock = die.radius if die.stock_per_radian is None else die.stock_per_radian
+    straights = np.eye(size)[_after_pose(where.straights)]
+    arcs = stock * np.eye(size)[_after_pose(where.angles)]
+    # row k counts all that lies before bend k + 1, the last all there is
+    starts = np.tri(bends + 1) @ straights + np.tri(bends + 1, bends, -1) @ arcs
+    rows, constants = starts.copy(), np.zeros(bends + 1)
+    order = order_of(bends, habit.begins)
+    hooks_start = not order or order[0].start_leads
+    for place, now in enumerate(order):
+        k = now.bend
+        if place and habit.measured == "last bend":
+            rows[k], constants[k] = straights[k if now.start_leads else k + 1], -offset
+        elif hooks_start:
+            rows[k] = starts[k] + (0.0 if now.start_leads else arcs[k])
+            constants[k] = -offset if now.start_leads else offset
+        else:
+            rows[k], constants[k] = starts[-1] - starts[k] - arcs[k], -offset
+    if habit.measured == "last bend":
+        rows[-1] = straights[-1 if hooks_start else 0]
+    return rows, constants
+
+
+def tape_step(bender: Bender, units: Units) -> float:
+    """Smallest step of the tape, mm."""
+    return bender.tape_step or TAPE_STEP[units]
 
 
 def _after_pose(part: slice) -> slice:

@@ -6,7 +6,9 @@ and after it, and says how the one differs from the other.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from typing import Literal
 
 import numpy as np
 
@@ -15,10 +17,15 @@ from plumbend.making.buildable import Bench
 from plumbend.making.habit import Habit
 from plumbend.making.levels import LevelReading, level_on
 from plumbend.making.machine import ANY_MACHINE, Machine, clockwise, machine_of
-from plumbend.making.stock_places import Bending, Stock, lay_out, order_of
+from plumbend.making.order import Bending, order_of
+from plumbend.making.setting import tape_step
+from plumbend.making.stock_places import Stock, lay_out
 from plumbend.records import record
 from plumbend.shape.chain import Chain
 from plumbend.shop import Bender, Die
+
+SQUARE = 1e-9
+"""Radians by which a seam may be off a bend's very side for rounding alone."""
 
 
 @record
@@ -60,7 +67,9 @@ class Step:
             + clockwise, seen from the tail.
         arc: mm round the tube of ``line``.
         level: what a level on the leg beyond bend ``zero`` reads before the bend is made; None where none can say.
-        seam: radians, where a seam on the reference line lies from the inside of this bend: half pi is its side.
+        seam: radians from 0 to half pi, how far a seam on the reference line lies from the side of this bend.
+        seam_toward: the inside or the outside of the bend; None at its very side, and where it takes a level bender
+            with a known swing to tell.
         angle, stop: finished angle and pointer stop, radians; no stop where springback is not known.
     """
 
@@ -77,6 +86,7 @@ class Step:
     arc: float
     level: LevelReading | None
     seam: float
+    seam_toward: Literal["inside", "outside"] | None
     angle: float
     stop: float | None
 
@@ -121,7 +131,7 @@ def making_of(chain: Chain, bench: Bench, ends: tuple[str, str], beyond: tuple[f
         zero = None if place == 0 else now.bend + (-1 if now.start_leads else 1)
         tail, front = ends if not now.start_leads else ends[::-1]
         turning, line = (0.0, 0.0) if zero is None else part.turning(now, zero)
-        start, *marks = _marks(now, zero, stock, chain, bench.die, habit, ends, hooks_start)
+        start, *marks = _marks(now, zero, stock, chain, bench, ends, hooks_start)
         steps.append(
             Step(
                 now.bend + 1,
@@ -136,7 +146,7 @@ def making_of(chain: Chain, bench: Bench, ends: tuple[str, str], beyond: tuple[f
                 part.running(now),
                 abs(line) * bench.tubing.od / 2,
                 None if zero is None or machine is None else level_on(part.leg(now), turning, bench.bender),
-                part.seam(now.bend),
+                *_seam(part.seam(now.bend), bench.bender),
                 float(chain.angles[now.bend]),
                 _stop(float(chain.angles[now.bend]), bench.die),
             )
@@ -148,9 +158,22 @@ def making_of(chain: Chain, bench: Bench, ends: tuple[str, str], beyond: tuple[f
 
 def reference_lines(chain: Chain, bench: Bench) -> FloatArray | None:
     """(n + 1, 3) unit: where the reference line faces on every straight of the finished part, for a tube of one bend
-    or more; None where the shop does not say how the bender lies and swings."""
+    or more; None where the shop does not say how a level bender swings. On which side of an upright one he stands is
+    not known."""
     machine = machine_of(bench.bender)
-    return None if machine is None else _Part(chain, machine, order_of(chain.bends, bench.habit.begins)).reference
+    if machine is None or bench.bender.plane != "level":
+        return None
+    return _Part(chain, machine, order_of(chain.bends, bench.habit.begins)).reference
+
+
+def _seam(from_inside: float, bender: Bender) -> tuple[float, Literal["inside", "outside"] | None]:
+    """How far a seam lies from a bend's side, and toward which fibre.
+
+    The reference line faces up or the man; seen from there the bend goes to one hand or the other.
+    """
+    off = math.pi / 2 - from_inside
+    told = bender.plane == "level" and machine_of(bender) is not None and abs(off) > SQUARE
+    return abs(off), ("inside" if off > 0 else "outside") if told else None
 
 
 def _stop(angle: float, die: Die) -> float | None:
@@ -162,12 +185,16 @@ def _marks(
     zero: int | None,
     stock: Stock,
     chain: Chain,
-    die: Die,
-    habit: Habit,
+    bench: Bench,
     ends: tuple[str, str],
     hooks_start: bool,
 ) -> list[Mark]:
-    """Where a bend starts, then the pen lines for it."""
+    """Where a bend starts, then the pen lines for it.
+
+    The line for the middle goes behind the reference by a length that the tape shows, so it is drawn where the bend
+    starts as the line for its start would have it, within half a step of the very middle.
+    """
+    habit, offset = bench.habit, bench.die.reference_offset
     half = stock.used_per_radian * float(chain.angles[now.bend]) / 2
     start = float(stock.starts[now.bend] if now.start_leads else stock.ends[now.bend])
     toward_tail = 1.0 if now.start_leads else -1.0
@@ -181,11 +208,12 @@ def _marks(
         return Mark(stock.from_end(place, start=hooks_start), hook, None, middle, behind)
 
     tangent = mark(0.0, middle=False, behind=None)
-    offset = die.reference_offset
     if offset is None:
         return [tangent]
     if habit.marks == "middle":
-        return [tangent, mark(half, middle=True, behind=half + offset)]
+        step = tape_step(bench.bender, bench.units)
+        behind = step * round((half + offset) / step)
+        return [tangent, mark(behind - offset, middle=True, behind=behind)]
     lines = [mark(-offset, middle=False, behind=0.0)]
     if habit.marks == "both":
         lines.append(mark(half, middle=True, behind=None))

@@ -2,38 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
 from plumbend.frames import FloatArray
 from plumbend.making.buildable import Bench
-from plumbend.making.habit import Begins
+from plumbend.making.order import Bending
+from plumbend.making.setting import tape_step
 from plumbend.records import record
 from plumbend.shape.program import Program
 
-
-@record
-class Bending:
-    """One bend in the order of making: ``bend`` counted from 0, and whether the start end goes through the die."""
-
-    bend: int
-    start_leads: bool
-
-
-def order_of(bends: int, begins: Begins) -> tuple[Bending, ...]:
-    """The bends in the order of making, always with what is bent already beyond the die.
-
-    From the middle outwards the middle bend and those after it are made with the start end through the die; then the
-    tube is turned end for end, and those before it are made with the far end through the die.
-    """
-    if begins == "far":
-        return tuple(Bending(k, False) for k in reversed(range(bends)))
-    first = (bends - 1) // 2 if begins == "middle" else 0
-    return (
-        *(Bending(k, True) for k in range(first, bends)),
-        *(Bending(k, False) for k in reversed(range(first))),
-    )
+ON_THE_TAPE = 1e-6
+"""A length within so many steps of one that the tape shows is that."""
 
 
 @record(eq=False)
@@ -63,8 +45,10 @@ def lay_out(program: Program, bench: Bench, order: Sequence[Bending], least_trim
     the machine needs.
 
     The clamp must hold the straight before the first bend, the pen mark must fall on the tube, and the tail that the
-    die asks for must be left behind every bend; a tail that the shop does not give asks for nothing.
+    die asks for must be left behind every bend; a tail that the shop does not give asks for nothing. Trims are whole
+    steps of the tape, so that marks that are on its grid without them stay there.
     """
+    step = tape_step(bench.bender, bench.units)
     die = bench.die
     used = die.radius if die.stock_per_radian is None else die.stock_per_radian
     arcs = used * program.angles
@@ -78,5 +62,6 @@ def lay_out(program: Program, bench: Bench, order: Sequence[Bending], least_trim
         ahead, behind = (before, after) if made.start_leads else (after, before)
         trims[front] = max(trims[front], need - ahead)
         trims[tail] = max(trims[tail], (die.tail or 0.0) - behind)
+    trims = [step * math.ceil(trim / step - ON_THE_TAPE) for trim in trims]
     starts = starts + trims[0]
     return Stock(starts, starts + arcs, (trims[0], trims[1]), length + sum(trims), used)

@@ -20,15 +20,19 @@ SEEN_MM = 0.1
 """and so is a place or a straight that is off by more than this, mm."""
 
 
-def numbers_to_set(fit: Fit, bench: Bench, *, is_copy: bool = False) -> tuple[Legible | None, list[Notice]]:
+def numbers_to_set(
+    fit: Fit, bench: Bench, *, is_copy: bool = False, has_steps: bool = True
+) -> tuple[Legible | None, list[Notice]]:
     """The best numbers that the shop's tape and dial can show for a fitted tube, and remarks on them.
 
     Args:
         fit: the tube as it is to be made.
         bench: what it is bent on.
         is_copy: it is a part's, made again on the die's radius.
+        has_steps: it is known in every part, so steps will be told, and marks are drawn as the bench's habit has it.
     """
-    setting = setting_for(bench.die, bench.bender, bench.units, fit.chain.bends)
+    habit = bench.habit if has_steps else None
+    setting = setting_for(bench.die, bench.bender, bench.units, fit.chain.bends, habit)
     found = legible_program(fit, setting, bench.limits, bench.die.max_wrap, is_copy=is_copy)
     if found is None:
         none = Notice(

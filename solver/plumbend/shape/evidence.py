@@ -7,6 +7,7 @@ whitened together, densely.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import field
 from typing import TYPE_CHECKING
@@ -209,12 +210,8 @@ class Evidence:
             covariance: (p, p) of its parameters, pose included.
         """
         misses: list[Miss | None] = [None] * len(self.points)
-        motion = chain.motion(self.reference)
-        # what is met or kept clear of had no part in the fit, unless it may be missed by so much
-        apart = [i for i, point in enumerate(self.points) if not point.weighs]
-        others: list[PointGroup] = [OutsidePoints(self.points, apart, self.bends, self.od)] if apart else []
-        for group in [*self.groups, *others]:
-            rows = group.rows(chain, motion, None)
+        others = self._not_weighed()
+        for group, rows in self._rows_of_all(chain, others):
             own = rows.directions @ self._own_covariance(group.members) @ np.swapaxes(rows.directions, 1, 2)
             weighed = np.einsum("mi,mij,mj->m", rows.residuals, np.linalg.inv(own), rows.residuals)
             known = rows.jacobian @ covariance @ np.swapaxes(rows.jacobian, 1, 2)
@@ -223,12 +220,30 @@ class Evidence:
                 weighed = np.zeros_like(weighed)
             for i, member in enumerate(group.members):
                 residual = rows.residuals[i]
-                signed = len(residual) == 1
-                size = float(residual[0]) if signed else float(np.linalg.norm(residual))
+                size = _size(residual)
                 along = residual / abs(size) if size else np.ones(len(residual)) / np.sqrt(len(residual))
                 doubt = float(np.sqrt(max(along @ left[i] @ along, 0.0)))
                 misses[member] = Miss(size, doubt, float(np.sqrt(weighed[i] / len(residual))))
         return [miss for miss in misses if miss is not None]
+
+    def miss_sizes(self, chain: Chain) -> list[float]:
+        """Every point's miss in mm, in the points' order, + is away from the tube for places outside the axis."""
+        sizes = {
+            member: _size(residual)
+            for group, rows in self._rows_of_all(chain, self._not_weighed())
+            for member, residual in zip(group.members, rows.residuals, strict=True)
+        }
+        return [sizes[i] for i in sorted(sizes)]
+
+    def _not_weighed(self) -> list[PointGroup]:
+        """What is met or kept clear of, and had no part in the fit, unless it may be missed by so much."""
+        apart = [i for i, point in enumerate(self.points) if not point.weighs]
+        return [OutsidePoints(self.points, apart, self.bends, self.od)] if apart else []
+
+    def _rows_of_all(self, chain: Chain, others: list[PointGroup]) -> Iterator[tuple[PointGroup, Rows]]:
+        motion = chain.motion(self.reference)
+        for group in [*self.groups, *others]:
+            yield group, group.rows(chain, motion, None)
 
     def beyond_ends(self, chain: Chain) -> Iterator[tuple[int, float, bool]]:
         """Points whose feet lie beyond an end: index, by how much in mm, and whether beyond the far end.
@@ -245,6 +260,11 @@ class Evidence:
     def size(self) -> int:
         """Number of the chain's parameters."""
         return layout(self.bends).size
+
+
+def _size(residual: FloatArray) -> float:
+    """One residual keeps its sign; more are the parts of a distance."""
+    return float(residual[0]) if len(residual) == 1 else math.sqrt(float(residual @ residual))
 
 
 @record
