@@ -135,3 +135,15 @@ def test_mitre_of_a_two_piece_turn() -> None:
 def test_mitre_curve_is_an_ellipse(turn: float, expected: float) -> None:
     leg = Leg(np.zeros(3), np.eye(3), 2 * SCALE, 2.0)
     assert curve_length(leg, mitre(leg, NODE, math.radians(turn / 2))) == pytest.approx(expected, abs=1e-5)
+
+
+@pytest.mark.parametrize(("od", "base"), [(1.5, 26), (1.75, 28), (2.0, 30)])
+def test_base_angle_of_two_chop_saw_cuts(od: float, base: float) -> None:
+    """Two flat cuts that meet on the centreline, for equal tubes square on (common practice, no source).
+
+    As worked out here they are as deep as the cope at the inner edge, over half the OD: for the usual wall of
+    0.095 in that is the shop's rule within 1-1/2 degrees, closer than such a saw is set.
+    """
+    leg, header = tee(od, od, 90, wall=0.095)
+    throat, tip = cut_back(leg, header, np.array([0.0, math.pi / 2]), leg.inner)
+    assert math.degrees(math.atan2(throat - tip, od / 2)) == pytest.approx(base, abs=1.5)

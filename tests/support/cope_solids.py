@@ -88,6 +88,21 @@ def random_joint(rng: np.random.Generator, kind: str) -> tuple[Leg, list[Neighbo
     return leg, [neighbour for neighbour, _ in both], [solid for _, solid in both]
 
 
+def slanted_joint(
+    rng: np.random.Generator, least: float, most: float, *, offset: bool
+) -> tuple[Leg, list[Neighbour], list[TopoDS_Shape]]:
+    """A tube on a larger straight one, the joint angle between two in degrees, its axis aside of the other's or not."""
+    od = float(rng.choice([25.4, 38.1, 44.45]))
+    size = od + float(rng.uniform(8, 25))
+    leg = Leg(rng.uniform(-300, 300, 3), random_frame(rng), od, float(rng.uniform(1.6, 3.2)))
+    side = unit(rng.normal(size=2)) @ normals_to(leg.along[None])[0]
+    axis = rotation_about(side, math.radians(rng.uniform(least, most)) * rng.choice([-1.0, 1.0])) @ leg.along
+    aside = float(rng.uniform(0.2, 0.95)) * (size - od) / 2 if offset else 0.0
+    middle = leg.start + 300 * leg.along + aside * side
+    ends = middle - 300 * axis, middle + 300 * axis
+    return leg, [straight_neighbour("header", *ends, size)], [cylinder(ends[0], axis, size / 2, 600.0)]
+
+
 def rod(leg: Leg, radius: float, length: float = 215.0) -> TopoDS_Shape:
     return cylinder(leg.start, leg.along, radius, length)
 
