@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from plumbend.errors import PlumbendError
-from plumbend.making.habit import Begins, Marks, MeasuredFrom
+from plumbend.shop import Begins, Marks, MeasuredFrom
 from plumbend.units import Units
 from plumbend_cli.options import bend_radius, one_of, stations_said, trim_left, units_said, why_asked
 
@@ -109,37 +109,40 @@ def solve(
         typer.Option(metavar="LENGTH", help="With --why: the chance that both ends land within so much."),
     ] = None,
     begin: Annotated[
-        Begins,
+        Begins | None,
         typer.Option(
             parser=one_of("start", "far", "middle"),
             metavar="[start|far|middle]",
             help="Bend from the start end, from the far end, or from the middle outwards.",
         ),
-    ] = "start",
+    ] = None,
     marks: Annotated[
-        Marks,
+        Marks | None,
         typer.Option(
             parser=one_of("start", "middle", "both"),
             metavar="[start|middle|both]",
             help="Pen marks at the start of each bend, at its middle, or at both.",
         ),
-    ] = "start",
+    ] = None,
     measure: Annotated[
-        MeasuredFrom,
+        MeasuredFrom | None,
         typer.Option(
             parser=one_of("end", "last bend"),
             metavar='[end|"last bend"]',
             help="Marks all from one hooked end, or each from the end of the last bend.",
         ),
-    ] = "end",
+    ] = None,
     trim: Annotated[
         str | None,
         typer.Option(
-            metavar="LENGTH", help="What to leave on each end to be trimmed off; an inch or 25 mm if not said."
+            metavar="LENGTH", help="What to leave on each end to be trimmed off; an inch or 25 mm if nothing says."
         ),
     ] = None,
 ) -> None:
     """Work out the bend program of every tube of a job.
+
+    How you work at the bender is said once, in the shop file under [habit]; --begin, --marks, --measure and --trim
+    overrule it for this run.
 
     Ends with status 0 where all are solved, 2 where a file cannot be read or understood, 3 where some tube
     cannot be bent, or does not say on which of several dies.
@@ -148,12 +151,14 @@ def solve(
     if gap is not None and not why:
         raise typer.BadParameter("It goes with --why. Say that too.", param_hint="--gap")
     from plumbend.job.reader import read_job
-    from plumbend.making.habit import Habit
+    from plumbend.making.habit import habit_of
+    from plumbend.shop import Ways
     from plumbend.solving import solve as solve_job
 
     read = read_job(job)
     shown_in = units or read.units
-    habit = Habit(marks, measure, begin, trim_left(trim, read.units))
+    ways = Ways(marks, measure, begin, None if trim is None else trim_left(trim, read.units))
+    habit = habit_of(ways.over(read.ways), read.units)
     result = solve_job(read, shown_in, keep or (), why_asked(gap, shown_in) if why else None, habit)
     if json:
         from json import dumps

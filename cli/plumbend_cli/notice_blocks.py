@@ -26,5 +26,5 @@ def notice_blocks(notices: Iterable[Notice]) -> Iterator[Block]:
     for level, texts in by_level.items():
         yield from (Paragraph(text, lead=LEADS[level], loud=level == "refusal") for text in texts)
     if unchecked:
-        yield Heading("Not checked")
+        yield Heading("Not checked or not made")
         yield from (Paragraph(text, lead=LEADS["not-checked"]) for text in unchecked)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from plumbend.errors import BadText
-from plumbend.units import MM_PER_INCH, Units, parse_length
+from plumbend.units import Units, parse_length
 
 if TYPE_CHECKING:
     from plumbend.asking import Why
@@ -48,10 +48,8 @@ def why_asked(gap: str | None, units: Units) -> Why:
     return Why(within)
 
 
-def trim_left(said: str | None, units: Units) -> float:
+def trim_left(said: str, units: Units) -> float:
     """What is left on each end, mm: as said behind --trim."""
-    if said is None:
-        return 25.0 if units == "mm" else MM_PER_INCH
     try:
         trim = parse_length(said, units)
     except BadText as mistake:

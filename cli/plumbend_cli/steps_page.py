@@ -33,13 +33,18 @@ def steps_blocks(
     if first.marks:
         yield Paragraph(_marks_text(making), lead="- ")
     else:
-        yield Paragraph("No pen marks: the shop does not give the die's reference_offset.", lead="- ")
+        yield Paragraph("No pen marks can be given; what they want stands under Not checked or not made.", lead="- ")
     yield Paragraph(
         f"Bend {first.bend} first, the {first.front} end through the die; you stand at the {first.tail} end, the "
         f"tail. {AS_SEEN}, with the bent part beyond the die.",
         lead="- ",
     )
     yield _steps_table(making, units)
+    if making.stop_sd is not None:
+        yield Paragraph(
+            f"Each stop is good to ± {format_angle(2 * making.stop_sd)} degrees, as test bends told: let off, read and "
+            "creep up."
+        )
     for step in making.steps:
         if step.swapped:
             yield Paragraph(
@@ -88,10 +93,7 @@ def _trims_text(making: Making, ends: tuple[str, str], units: Units, met: Sequen
 def _saw_text(making: Making, units: Units) -> str:
     size = length_with_unit(making.stock, units, decimals=1)
     if making.saw_length is None:
-        return (
-            f"Saw: at least {size}, and more by what your bender must hold behind the last bend; the shop does not "
-            "give the die's tail."
-        )
+        return f"Saw: at least {size}, and more by what your bender must hold behind the last bend."
     return f"Saw the tube to {size}. It is trimmed after bending."
 
 

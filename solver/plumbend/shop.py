@@ -8,6 +8,10 @@ from typing import Literal
 from plumbend.records import record
 from plumbend.tubing import Tubing
 
+Marks = Literal["start", "middle", "both"]
+MeasuredFrom = Literal["end", "last bend"]
+Begins = Literal["start", "far", "middle"]
+
 
 @record
 class Springback:
@@ -69,6 +73,8 @@ class Die:
         springback: where test bends have told it.
         stock_per_radian: mm of straight tube that go into a bend for each radian of its finished angle; the arc's
             length where not said.
+        springback_sd: radians, one standard deviation of the springback at a bend of 90 degrees, where test bends
+            told it.
     """
 
     name: str
@@ -81,6 +87,7 @@ class Die:
     reference_offset: float | None = None
     springback: Springback | None = None
     stock_per_radian: float | None = None
+    springback_sd: float | None = None
 
     @property
     def radius(self) -> float:
@@ -117,9 +124,36 @@ class Notcher:
 
 
 @record
+class Ways:
+    """How the man at the bender works, as far as it was told; None where it was not.
+
+    Attributes:
+        marks: where he draws pen lines: at the start of each bend, at its middle, at both.
+        measured: what he measures them from: one hooked end, or the end of the bend made before.
+        begins: with which bend: the first from the start end, from the far end, or the middle one and outwards.
+        trim: mm that he leaves on each end.
+    """
+
+    marks: Marks | None = None
+    measured: MeasuredFrom | None = None
+    begins: Begins | None = None
+    trim: float | None = None
+
+    def over(self, other: Ways) -> Ways:
+        """These, and what the ``other`` tell where these do not."""
+        return Ways(
+            self.marks or other.marks,
+            self.measured or other.measured,
+            self.begins or other.begins,
+            other.trim if self.trim is None else self.trim,
+        )
+
+
+@record
 class Shop:
-    """The dies of the shop file, the bender and the notcher."""
+    """The dies of the shop file, the bender and the notcher, and how the man works on them."""
 
     dies: tuple[Die, ...]
     bender: Bender = Bender()
     notcher: Notcher = Notcher()
+    ways: Ways = Ways()

@@ -18,7 +18,7 @@ from plumbend.making.buildable import (
     Bench,
 )
 from plumbend.making.copying import copied
-from plumbend.making.habit import Habit
+from plumbend.making.habit import Habit, habit_of
 from plumbend.making.limits import off_its_limits
 from plumbend.notices import Notice, listed
 from plumbend.shape.copies import fit_part
@@ -52,7 +52,7 @@ def solve(
         keep: what is never left out: points and readings of the tubes by name, readings of the vehicle as typed or by
             number.
         why: that what drives the numbers of every tube is to be told too.
-        habit: how the man at the bender likes to work; the usual way where None.
+        habit: how the man at the bender likes to work; as job and shop say, and else the usual way, where None.
 
     Raises:
         BadText: where ``keep`` names nothing.
@@ -61,8 +61,10 @@ def solve(
     asked, others = _asked(job, keep)
     asked = replace(asked, why=why)
 
+    habit = habit or habit_of(job.ways, job.units)
+
     def bench(tube: WantedTube) -> Bench:
-        return Bench(job.tubing, tube.die, units, job.bender, habit or Habit(), job.notcher)
+        return Bench(job.tubing, tube.die, units, job.bender, habit, job.notcher)
 
     if job.frame is None:
         return Result(job.title, _in_order(job, bench, lambda tube: _solve_tube(tube, bench(tube), asked)))

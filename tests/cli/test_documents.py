@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from plumbend.job.reader import read_job
+from plumbend.shop import Ways
 from plumbend.solving import solve
 from plumbend_cli.main import app
 
@@ -78,11 +79,12 @@ def test_every_command_is_shown_in_the_readme() -> None:
 
 
 def test_the_job_in_the_readme_reads(tmp_path: Path) -> None:
-    text, _, readings, _, good_to, *_ = blocks("toml")
+    text, _, readings, _, good_to, habit, *_ = blocks("toml")
     file = tmp_path / "job.toml"
     # readings of the tube go in below its points
-    file.write_text("\n".join([*text, *readings, *good_to]), encoding="utf-8")
+    file.write_text("\n".join([*text, *readings, *good_to, *habit]), encoding="utf-8")
     job = read_job(file)
+    assert job.ways == Ways("both", "last bend", "middle", 50.8)
     assert job.tubes[0].names == ["A", "B", "C", "F"]
     assert len(job.tubes[0].readings) == 5
     assert job.assumed == ()

@@ -13,7 +13,8 @@ import pytest
 
 from plumbend.job.model import Job
 from plumbend.job.reader import read_job
-from plumbend.making.habit import Begins, Habit
+from plumbend.making.habit import Habit
+from plumbend.shop import Begins
 from plumbend.solving import solve
 from plumbend_cli.page import show
 from plumbend_cli.solve_page import solve_page

@@ -9,7 +9,10 @@ import pytest
 
 from plumbend.errors import BadFile
 from plumbend.job.reader import read_job, read_shop
-from plumbend.shop import Bender, Notcher, Springback
+from plumbend.job.results import result_to_json
+from plumbend.making.habit import Habit, habit_of
+from plumbend.shop import Bender, Notcher, Springback, Ways
+from plumbend.solving import solve
 
 SHOP = """
 units = "in"
@@ -21,6 +24,11 @@ swings = "Left"
 dial_step = 0.5
 dial_slack = 1
 tape_step = "1/16"
+
+[habit]
+begin = "far"
+measure = "Last  bend"
+trim = "1/2"
 
 [[die]]
 clr = 6
@@ -87,3 +95,50 @@ def test_notcher_of_the_shop_and_of_the_job(folder: Path) -> None:
         f"{job}, line 4 (notcher): the shop file and this file both say what the notcher is. "
         "Leave [notcher] to the shop file."
     )
+
+
+def test_how_he_works_is_said_once_in_the_shop(folder: Path) -> None:
+    assert read_shop(folder / "shop.toml").ways == Ways(None, "last bend", "far", 12.7)
+    made = solve(read_job(folder / "job.toml")).tubes[0].making
+    assert made is not None
+    assert made.habit == Habit("start", "last bend", "far", 12.7)
+    assert made.hooked == "far"
+
+
+def test_the_job_overrules_the_shop_key_by_key(folder: Path) -> None:
+    job = folder / "job.toml"
+    job.write_text(JOB.replace("[tubing]", '[habit]\nmarks = "both"\ntrim = 0\n[tubing]'), encoding="utf-8")
+    assert read_job(job).ways == Ways("both", "last bend", "far", 0.0)
+
+
+def test_where_nothing_is_said_an_inch_or_25_mm_is_trimmed() -> None:
+    assert habit_of(Ways(), "in") == Habit(trim=25.4)
+    assert habit_of(Ways(), "mm") == Habit(trim=25.0)
+
+
+def test_stops_carry_what_test_bends_say_they_are_good_to(folder: Path) -> None:
+    shop = folder / "shop.toml"
+    kept = 'calibrated = { date = "2026-05-31", batch = "H1", good_to = { reference_offset = 0.03, springback = 0.5 } }'
+    shop.write_text(f"{SHOP}{kept}\nearlier = [ {{ reference_offset = 0.3 }} ]\n", encoding="utf-8")
+    result = solve(read_job(folder / "job.toml"))
+    making = result.tubes[0].making
+    assert making is not None
+    assert making.stop_sd == pytest.approx(math.radians(0.25))
+    assert result_to_json(result)["tubes"][0]["making"]["stop_doubt"] == pytest.approx(0.25)
+
+
+def test_what_calibrating_left_is_checked_like_all_else(folder: Path) -> None:
+    shop = folder / "shop.toml"
+    kept = 'calibrated = { dat = "2026-05-31", good_to = { springback = 0, offset = 1 } }'
+    shop.write_text(f"{SHOP}{kept}\nearlier = [ {{ reference_offset = 0.3, grip = 2 }} ]\n", encoding="utf-8")
+    with pytest.raises(BadFile) as caught:
+        read_shop(shop)
+    assert str(caught.value).replace(str(shop), "shop.toml").splitlines() == [
+        'shop.toml, line 24 (die 1, calibrated, dat): "dat" is not known here. Did you mean "date"?',
+        'shop.toml, line 24 (die 1, calibrated, good_to, springback): "0" must be more than nothing. Take it out where '
+        "nothing is known of it.",
+        'shop.toml, line 24 (die 1, calibrated, good_to, offset): "offset" is not known here. Known here: '
+        "reference_offset, bent_clr, stock_per_degree, springback.",
+        'shop.toml, line 25 (die 1, earlier figures 1, grip): "grip" is not known here. Known here: date, batch, '
+        "reference_offset, bent_clr, stock_per_degree, springback.",
+    ]

@@ -74,9 +74,16 @@ def test_the_nearest_tube_shown_keeps_the_springback_within_the_reach() -> None:
 def test_wall_and_radius_are_noted() -> None:
     tube = bent(90.0, Die("4-1/2", 114.3), Tubing(44.45, 1.65))
     assert said(tube, "wall-left") == (
-        "Outside a bend the wall of 1.65 mm thins to about 1.38 mm (16% less). Rule books want the small diameter in a "
-        "bend at 0.9 of the large one or more: measure both. Your test bend and your rule book decide."
+        "Outside a bend the wall of 1.65 mm thins to about 1.38 mm (16% less), inside it thickens to about 2.05 mm, "
+        "and the outermost fibre stretches by 19%. FIA Appendix J, 253-8.3, wants the small diameter in a bend at 0.9 "
+        "of the large one or more, 10.5% out of round: measure both. Your test bend and your rule book decide."
     )
+    assert said(tube, "least-wall") == (
+        "Where a rule asks for a least wall: under pressure, ASME B31.3, 304.2.1, asks 0.92 of that of a straight pipe "
+        "outside the bend and 1.12 inside it."
+    )
+    wider = said(bent(90.0, Die("6", 152.4)), "least-wall")
+    assert wider.endswith(" inside it, and ASME B31.1, table 102.4.5, 1.20 times the least wall before bending.")
     assert said(tube, "tight-radius") == (
         "The radius is 2.6 x OD, and rule books for roll-over structures and frames commonly want 3 x OD or more. With "
         "OD over wall at 27 it is likely to kink without a mandrel. Your test bend and your rule book decide."
@@ -96,3 +103,18 @@ def test_what_the_job_does_not_say_is_not_made_up() -> None:
 def test_metals_are_known_by_their_words(words: str | None, modulus: float | None) -> None:
     metal = metal_called(words)
     assert (None if metal is None else metal.modulus) == modulus
+
+
+def test_what_is_not_made_is_listed_once_with_what_to_do() -> None:
+    bare = bent(90.0, Die("6", 152.4))
+    assert said(bare, "no-test-bends") == (
+        "What test bends tell of the die 6: the shop file lacks reference_offset (no pen marks), stock_per_degree "
+        "(each bend is taken to use the length of its arc) and springback. Bend a scrap or two and run "
+        "plumbend calibrate on the shop file."
+    )
+    assert said(bare, "no-tail") == (
+        "The saw length: the shop file lacks the tail of the die 6. Measure the straight that your bender must hold "
+        "behind the last bend, and write it there as tail."
+    )
+    told = bent(90.0, Die("6", 152.4, tail=200.0, reference_offset=12.0, springback=LINE, stock_per_radian=150.5))
+    assert not {"no-test-bends", "no-tail"} & {notice.code for notice in told.notices}

@@ -11,11 +11,11 @@ import pytest
 from plumbend.frames import FloatArray
 from plumbend.job.making_json import making_to_json
 from plumbend.making.buildable import Bench
-from plumbend.making.habit import Begins, Habit, Marks, MeasuredFrom
+from plumbend.making.habit import Habit
 from plumbend.making.steps import making_of
 from plumbend.shape.chain import Chain
 from plumbend.shape.program import Program
-from plumbend.shop import Bender, Die, Springback
+from plumbend.shop import Begins, Bender, Die, Marks, MeasuredFrom, Springback
 from plumbend.tubing import Tubing
 from support.bending_man import BENDERS, made_by
 from support.tubes import random_tube

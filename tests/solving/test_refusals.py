@@ -191,6 +191,11 @@ def test_checks_that_were_not_made_are_listed() -> None:
         "Where to stop: the shop file has no springback of the die 140, so no stop angles are given. First stop = "
         "finished angle; let off, read, creep up; expect 2 to 4 degrees more. For an estimate of what the tube itself "
         "springs, the job must say a metal that is known here.",
+        "What test bends tell of the die 140: the shop file lacks reference_offset (no pen marks), stock_per_degree "
+        "(each bend is taken to use the length of its arc) and springback. Bend a scrap or two and run plumbend "
+        "calibrate on the shop file.",
+        "The saw length: the shop file lacks the tail of the die 140. Measure the straight that your bender must hold "
+        "behind the last bend, and write it there as tail.",
         "Whether the die 140 takes this OD: the shop file does not give its od.",
         "Whether the die 140 reaches these angles: the shop file does not give its max_wrap.",
         "Room at the bender: tail to hold, floor, wall, and the part's swing.",

@@ -133,5 +133,5 @@ def _good_to(told: Calibration, units: Units) -> dict[str, Value]:
     if told.stock_per_radian:
         within["stock_per_degree"] = round(2 * math.radians(told.stock_per_radian.sd) / unit, places + 2)
     if told.springback:
-        within["springback"] = round(math.degrees(2 * told.springback[1].sd), 1)
+        within["springback"] = max(round(math.degrees(2 * told.springback[1].sd), 1), 0.1)
     return within

@@ -11,6 +11,7 @@ from plumbend.job.checking import read_table
 from plumbend.job.places import Mistakes, Spot, called
 from plumbend.job.tables import DieTable
 from plumbend.job.values import Reading, in_other_unit
+from plumbend.measuring.accuracies import sd_from_good_to
 from plumbend.shop import Die
 from plumbend.units import (
     MM_PER_INCH,
@@ -53,6 +54,12 @@ def read_dies(rows: Sequence[Mapping[str, Any]], top: Spot, units: Units | None,
             from plumbend.job.test_bends import read_test_bends  # a shop without test bends does not pay for them
 
             read_test_bends(table.test_bends, spot, table.clr, table.od, reading, mistakes)
+        within = None
+        if table.calibrated is not None or table.earlier:
+            from plumbend.job.calibrated import read_earlier, springback_good_to  # few dies carry these
+
+            within = springback_good_to(table.calibrated or {}, spot, reading, mistakes)
+            read_earlier(table.earlier or [], spot, reading, mistakes)
         die = Die(
             name=table.name or spot.as_typed(("clr",), row["clr"]),
             clr=table.clr,
@@ -63,6 +70,7 @@ def read_dies(rows: Sequence[Mapping[str, Any]], top: Spot, units: Units | None,
             tail=table.tail,
             reference_offset=table.reference_offset,
             springback=table.springback,
+            springback_sd=None if within is None or table.springback is None else sd_from_good_to(within),
             stock_per_radian=None if table.stock_per_degree is None else math.degrees(table.stock_per_degree),
         )
         if any(other.name == die.name for other in dies):

@@ -22,6 +22,7 @@ def making_to_json(making: Making) -> dict[str, Any]:
         "stock": making.stock,
         "saw_length": making.saw_length,
         "trim": list(making.trims),
+        "stop_doubt": None if making.stop_sd is None else math.degrees(making.stop_sd),
         "steps": [_step(step) for step in making.steps],
     }
 

@@ -13,7 +13,7 @@ from plumbend.shape.points import AT_IT, Point, PointKind, Standoff
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
 from plumbend.shape.tube_readings import TubeReading
-from plumbend.shop import Bender, Die, Notcher
+from plumbend.shop import Bender, Die, Notcher, Ways
 from plumbend.tubing import Tubing
 from plumbend.units import Units
 
@@ -228,6 +228,7 @@ class Job:
         assumed: what the file left to be assumed, above all accuracies, in words, to be said once.
         frame: what was measured on the vehicle; None where the job has neither bases nor readings.
         bender, notcher: the machines, as far as the shop says.
+        ways: how the man works, as far as job and shop say.
         neighbours: what is there already, for ends of tubes to meet.
     """
 
@@ -239,4 +240,5 @@ class Job:
     frame: VehicleFrame | None = None
     bender: Bender = field(default_factory=Bender)
     notcher: Notcher = field(default_factory=Notcher)
+    ways: Ways = field(default_factory=Ways)
     neighbours: tuple[Fixture, ...] = ()

@@ -50,7 +50,7 @@ def read_shop(path: Path | str) -> Shop:
     dies = read_dies(table.die or [], top, table.units, mistakes)
     machines = read_machines(table, top, mistakes)
     mistakes.raise_any()
-    return Shop(tuple(dies), machines.bender, machines.notcher)
+    return Shop(tuple(dies), machines.bender, machines.notcher, machines.ways)
 
 
 def read_job(path: Path | str) -> Job:
@@ -111,6 +111,7 @@ def read_job(path: Path | str) -> Job:
         frame=frame,
         bender=machines.bender,
         notcher=machines.notcher,
+        ways=machines.ways,
         neighbours=neighbours,
     )
 

@@ -8,10 +8,12 @@ from typing import Any
 
 from pydantic_core import PydanticCustomError
 
-from plumbend.job.values import Reading, figure, one_table, size, tables, validator, wrong
+from plumbend.job.values import Reading, figure, in_other_unit, one_table, size, tables, validator, wrong
 from plumbend.shop import Springback
 from plumbend.units import MM_PER_INCH, in_both_units, parse_angle, parse_length
 
+MOST_TRIM = 500.0
+"""mm; nobody saws off more of each end. Not from a source."""
 LARGEST_STEP = math.radians(10.0)
 """Nobody sets a pointer coarser than this, and no pointer has more play. Not from a source."""
 _FARTHEST_POINTER = math.radians(210.0)
@@ -45,15 +47,47 @@ def _swings(value: Any, _: Reading) -> str:
     return word
 
 
-def _word(value: Any, key: str, one: str, other: str) -> str:
+def _begin(value: Any, _: Reading) -> str:
+    meaning = ": bend from the start end, from the far end, or from the middle outwards"
+    return _one_of(value, "begin", ("start", "far", "middle"), meaning)
+
+
+def _marks(value: Any, _: Reading) -> str:
+    return _one_of(value, "marks", ("start", "middle", "both"), ": of each bend")
+
+
+def _measure(value: Any, _: Reading) -> str:
+    return _word(value, "measure", "end", "last bend", ": what marks are measured from")
+
+
+def _word(value: Any, key: str, one: str, other: str, meaning: str = "") -> str:
     word = _lower(value)
     if word not in (one, other):
-        raise wrong(f"is neither {one} nor {other}", f'Write {key} = "{one}" or {key} = "{other}".')
+        raise wrong(f"is neither {one} nor {other}", f'Write {key} = "{one}" or {key} = "{other}"{meaning}.')
+    return word
+
+
+def _one_of(value: Any, key: str, words: tuple[str, ...], meaning: str) -> str:
+    word = _lower(value)
+    if word not in words:
+        ways = ", ".join(f'"{known}"' for known in words[:-1])
+        raise wrong(f"is none of {', '.join(words)}", f'Write {key} = {ways} or "{words[-1]}"{meaning}.')
     return word
 
 
 def _lower(value: Any) -> str:
-    return value.strip().lower() if isinstance(value, str) else ""
+    return " ".join(value.lower().split()) if isinstance(value, str) else ""
+
+
+def _trim(value: Any, reading: Reading) -> float:
+    trim = _length(value, reading)
+    if trim < 0:
+        raise wrong("would cut into the part", "Write 0 or more.")
+    if trim > MOST_TRIM:
+        other = in_other_unit(value, reading.units, 0.0, MOST_TRIM)
+        mend = f'Write "{other}" if that was meant.' if other else "Check the figure."
+        raise wrong(f"is {in_both_units(trim)} off each end", mend)
+    return trim
 
 
 def _dial_step(value: Any, reading: Reading) -> float:
@@ -120,7 +154,16 @@ def _date(value: Any, _: Reading) -> str:
         raise wrong("is no day", 'Write it as "2026-05-31".') from None
 
 
+def _stops_good_to(value: Any, reading: Reading) -> float:
+    """19 of 20 springbacks lie within so much, radians."""
+    within = _slack(value, reading)
+    if within == 0:
+        raise wrong("must be more than nothing", "Take it out where nothing is known of it.")
+    return within
+
+
 DRIVE, PLANE, SWINGS = validator(_drive), validator(_plane), validator(_swings)
+BEGIN, MARKS, MEASURE, TRIM = validator(_begin), validator(_marks), validator(_measure), validator(_trim)
 DIAL_STEP, SLACK, TAPE_STEP = validator(_dial_step), validator(_slack), validator(_tape_step)
 OFFSET = validator(_length)
 SPRINGBACK = validator(_springback)
@@ -128,4 +171,5 @@ DATE = validator(_date)
 POINTER = validator(_pointer)
 OFF_SQUARE = validator(_off_square)
 TEST_BENDS, EARLIER = tables("[[die.test_bends]]"), tables("[[die.earlier]]")
-KEPT = one_table("[die.calibrated]")
+KEPT, FIGURES_GOOD_TO = one_table("[die.calibrated]"), one_table("[die.calibrated.good_to]")
+STOPS_GOOD_TO = validator(_stops_good_to)

@@ -16,7 +16,7 @@ from plumbend.job import frame_values as f
 from plumbend.job import shop_values as s
 from plumbend.job import values as v
 from plumbend.measuring.places import Hint
-from plumbend.shop import Springback
+from plumbend.shop import Begins, Marks, MeasuredFrom, Springback
 from plumbend.units import Units
 
 
@@ -42,6 +42,7 @@ class ShopFile(Table):
     units: Annotated[Units | None, v.UNITS, Field(description='units = "in" or units = "mm"')] = None
     bender: Annotated[dict[str, Any] | None, v.one_table("[bender]")] = None
     notcher: Annotated[dict[str, Any] | None, v.one_table("[notcher]")] = None
+    habit: Annotated[dict[str, Any] | None, v.one_table("[habit]")] = None
     die: Annotated[
         list[dict[str, Any]] | None, v.tables("[[die]]"), Field(description='[[die]] and below it clr = "5-1/2"')
     ] = None
@@ -71,6 +72,7 @@ class JobFile(Table):
     tape: Annotated[dict[str, Any] | None, v.one_table("[tape]")] = None
     bender: Annotated[dict[str, Any] | None, v.one_table("[bender]")] = None
     notcher: Annotated[dict[str, Any] | None, v.one_table("[notcher]")] = None
+    habit: Annotated[dict[str, Any] | None, v.one_table("[habit]")] = None
     die: Annotated[list[dict[str, Any]] | None, v.tables("[[die]]")] = None
     neighbour: Annotated[list[dict[str, Any]] | None, v.tables("[[neighbour]]")] = None
     tube: Annotated[
@@ -122,6 +124,15 @@ class NotcherTable(Table):
     cup: Annotated[float | None, v.SIZE] = None
 
 
+class HabitTable(Table):
+    """How the man at the bender works."""
+
+    begin: Annotated[Begins | None, s.BEGIN] = None
+    marks: Annotated[Marks | None, s.MARKS] = None
+    measure: Annotated[MeasuredFrom | None, s.MEASURE] = None
+    trim: Annotated[float | None, s.TRIM] = None
+
+
 class DieTable(Table):
     """One bend die."""
 
@@ -140,6 +151,34 @@ class DieTable(Table):
     test_bends: Annotated[list[dict[str, Any]] | None, s.TEST_BENDS] = None
     calibrated: Annotated[dict[str, Any] | None, s.KEPT] = None
     earlier: Annotated[list[dict[str, Any]] | None, s.EARLIER] = None
+
+
+class CalibratedTable(Table):
+    """When and on what batch the figures of a die were told by test bends, and what they are good to."""
+
+    date: Annotated[str | None, s.DATE] = None
+    batch: Annotated[str | None, v.TEXT] = None
+    good_to: Annotated[dict[str, Any] | None, s.FIGURES_GOOD_TO] = None
+
+
+class FiguresGoodToTable(Table):
+    """What the figures of a die are good to."""
+
+    reference_offset: Annotated[float | None, v.SIZE] = None
+    bent_clr: Annotated[float | None, v.SIZE] = None
+    stock_per_degree: Annotated[float | None, v.SIZE] = None
+    springback: Annotated[float | None, s.STOPS_GOOD_TO] = None
+
+
+class EarlierRow(Table):
+    """Figures of a die that later test bends replaced."""
+
+    date: Annotated[str | None, s.DATE] = None
+    batch: Annotated[str | None, v.TEXT] = None
+    reference_offset: Annotated[float | None, s.OFFSET] = None
+    bent_clr: Annotated[float | None, v.SIZE] = None
+    stock_per_degree: Annotated[float | None, v.SIZE] = None
+    springback: Annotated[Springback | None, s.SPRINGBACK] = None
 
 
 class TestBendRow(Table):

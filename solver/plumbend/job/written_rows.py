@@ -70,6 +70,8 @@ class WrittenRows:
         if self._part:
             return toml_arrays.insert_entry(self._outline, self._part, at, value_text(row))
         if not self._tables and self._path not in _TABLES_OF_THEIR_OWN:
+            if self._outline.find(self._path[:-1]):  # its owner is itself written within braces
+                return toml_tables.set_key(self._outline, self._path, f"[{value_text(row)}]")
             return toml_tables.add_list(self._outline, self._path, value_text(row))
         header = f"[[{'.'.join(key for key in self._path if isinstance(key, str))}]]"
         lines = [key_text(key, value) for key, value in row.items()]

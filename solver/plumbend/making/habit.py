@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from plumbend.records import record
-from plumbend.units import MM_PER_INCH
-
-Marks = Literal["start", "middle", "both"]
-MeasuredFrom = Literal["end", "last bend"]
-Begins = Literal["start", "far", "middle"]
+from plumbend.shop import Begins, Marks, MeasuredFrom, Ways
+from plumbend.units import MM_PER_INCH, Units
 
 USUAL_TRIM = MM_PER_INCH
 """mm left on each end to be trimmed where nothing else is asked (common practice, no source)."""
@@ -30,3 +25,14 @@ class Habit:
     measured: MeasuredFrom = "end"
     begins: Begins = "start"
     trim: float = USUAL_TRIM
+
+
+def habit_of(ways: Ways, units: Units) -> Habit:
+    """The way of working that was told; the usual one where nothing was, its trim even in the ``units`` of the job."""
+    usual_trim = 25.0 if units == "mm" else USUAL_TRIM
+    return Habit(
+        ways.marks or "start",
+        ways.measured or "end",
+        ways.begins or "start",
+        usual_trim if ways.trim is None else ways.trim,
+    )

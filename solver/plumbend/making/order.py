@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from plumbend.making.habit import Begins
 from plumbend.records import record
+from plumbend.shop import Begins
 
 
 @record

@@ -13,7 +13,7 @@ from typing import Final
 
 from plumbend.frames import FloatArray
 from plumbend.making.buildable import Bench
-from plumbend.notices import Notice
+from plumbend.notices import Notice, listed
 from plumbend.records import record
 from plumbend.tubing import Tubing
 from plumbend.units import format_angle
@@ -72,6 +72,34 @@ def stop_angles(angles: FloatArray, bench: Bench) -> FloatArray | None:
     """Where the pointer stops (n,) for finished angles (n,), radians; None where no test bends told the springback."""
     line = bench.die.springback
     return None if line is None else line.constant + (1 + line.part) * angles
+
+
+def not_made(bench: Bench) -> list[Notice]:
+    """What is not made, or only by a guess, for want of figures of the die, and how to come by them."""
+    die = bench.die
+    untold = [
+        words
+        for figure, words in (
+            (die.reference_offset, "reference_offset (no pen marks)"),
+            (die.stock_per_radian, "stock_per_degree (each bend is taken to use the length of its arc)"),
+            (die.springback, "springback"),
+        )
+        if figure is None
+    ]
+    notices = []
+    if untold:
+        text = (
+            f"What test bends tell of the die {die.name}: the shop file lacks {listed(untold)}. Bend a scrap or two "
+            "and run plumbend calibrate on the shop file."
+        )
+        notices.append(Notice("no-test-bends", "not-checked", text))
+    if die.tail is None:
+        text = (
+            f"The saw length: the shop file lacks the tail of the die {die.name}. Measure the straight that your "
+            "bender must hold behind the last bend, and write it there as tail."
+        )
+        notices.append(Notice("no-tail", "not-checked", text))
+    return notices
 
 
 def no_stops(largest: float, bench: Bench) -> list[Notice]:

@@ -103,6 +103,7 @@ class Making:
         trims: mm that come off at the start end and at the far end.
         stock: mm of tube that the part and its trims take.
         saw_length: the same where the shop says how much tail the die needs, else None.
+        stop_sd: radians, one standard deviation of the stops, as test bends told it of a bend of 90 degrees; else None.
     """
 
     habit: Habit
@@ -112,6 +113,7 @@ class Making:
     trims: tuple[float, float]
     stock: float
     saw_length: float | None
+    stop_sd: float | None = None
 
 
 def making_of(chain: Chain, bench: Bench, ends: tuple[str, str], beyond: tuple[float, float] = (0.0, 0.0)) -> Making:
@@ -153,7 +155,9 @@ def making_of(chain: Chain, bench: Bench, ends: tuple[str, str], beyond: tuple[f
         )
     saw_length = None if bench.die.tail is None and chain.bends else stock.length
     hooked = ends[0] if hooks_start else ends[1]
-    return Making(habit, bench.bender, hooked, tuple(steps), stock.trims, stock.length, saw_length)
+    return Making(
+        habit, bench.bender, hooked, tuple(steps), stock.trims, stock.length, saw_length, bench.die.springback_sd
+    )
 
 
 def reference_lines(chain: Chain, bench: Bench) -> FloatArray | None:

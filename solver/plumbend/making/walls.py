@@ -56,6 +56,22 @@ def flattening(largest: float, smallest: float, nominal: float) -> float:
     return (largest - smallest) / nominal
 
 
+_MOST_FLATTENED: Final = flattening(1.0, RULE_BOOK_ROUNDNESS, (1 + RULE_BOOK_ROUNDNESS) / 2)
+
+
+def _least_wall(radius: float, od: float) -> Notice:
+    """What the published rules for pipe under pressure ask of the wall."""
+    inside, outside = pressure_factors(radius, od)
+    order = wall_to_order(radius, od)
+    text = (
+        f"Where a rule asks for a least wall: under pressure, ASME B31.3, 304.2.1, asks {outside:.2f} of that of a "
+        f"straight pipe outside the bend and {inside:.2f} inside it"
+    )
+    if order is not None:
+        text += f", and ASME B31.1, table 102.4.5, {order:.2f} times the least wall before bending"
+    return Notice("least-wall", "note", f"{text}.")
+
+
 def wall_notes(bench: Bench) -> list[Notice]:
     """What becomes of the wall, and what rule books ask of radius and roundness."""
     radius, od, wall = bench.die.radius, bench.tubing.od, bench.tubing.wall
@@ -73,11 +89,14 @@ def wall_notes(bench: Bench) -> list[Notice]:
             Notice(
                 "wall-left",
                 "note",
-                f"Outside a bend the wall of {bench.size(wall)} thins to about {left} ({1 - kept:.0%} less). "
-                f"Rule books want the small diameter in a bend at {RULE_BOOK_ROUNDNESS} of the large one or "
-                f"more: measure both. {decides}",
+                f"Outside a bend the wall of {bench.size(wall)} thins to about {left} ({1 - kept:.0%} less), inside it "
+                f"thickens to about {bench.size(wall * thickened_to(radius, od))}, and the outermost fibre stretches "
+                f"by {outer_strain(radius, od):.0%}. FIA Appendix J, 253-8.3, wants the small diameter in a bend at "
+                f"{RULE_BOOK_ROUNDNESS} of the large one or more, {_MOST_FLATTENED:.1%} out of round: measure both. "
+                f"{decides}",
             )
         )
+        notes.append(_least_wall(radius, od))
     if radius < RULE_BOOK_RADIUS * od * (1 - 1e-3):
         thin = wall is not None and od / wall > THIN_WALL
         mandrel = (
