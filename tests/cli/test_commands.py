@@ -24,7 +24,7 @@ from plumbend.units import Units
 from plumbend_cli.main import run
 
 SAMPLES = Path(__file__).parents[2] / "samples"
-JOBS = tuple(sorted(path for path in SAMPLES.glob("*.toml") if path.name != "shop.toml"))
+JOBS = tuple(sorted(path for path in SAMPLES.glob("*.toml") if not path.name.startswith("shop")))
 
 
 @dataclass(frozen=True)

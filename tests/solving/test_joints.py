@@ -21,7 +21,7 @@ from plumbend.solving import solve
 from plumbend.survey import survey
 
 SAMPLES = Path(__file__).parents[2] / "samples"
-OUTER, POST, CLR, TRIM = 20.0, 24.0, 150.0, 25.4
+OUTER, POST, CLR, TRIM = 20.0, 24.0, 150.0, 25.0
 CUT_BACK = math.sqrt(POST**2 - OUTER**2)
 """mm from the post's centre to the longest points of a square cope on it."""
 HEAD = """
