@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from plumbend.making.springback import elastic_recovery
@@ -35,3 +36,24 @@ def test_thin_tube() -> None:
     """Shape factor 4/pi of a thin tube (textbook): the opening is near 4/pi Y/E R/r."""
     part = elastic_recovery(Tubing(38.1, 0.01), 114.3, 205e3, 350.0)
     assert part == pytest.approx(4 / math.pi * 350 / 205e3 * 114.3 / 19.045, rel=1e-3)
+
+
+@pytest.mark.parametrize(("od", "wall", "factor"), [(38.1, 3.048, 1.3770), (44.45, 2.413, 1.3434)])
+def test_shape_factor(od: float, wall: float, factor: float) -> None:
+    """Fully plastic over yield moment of a tube, (D^3 - d^3)/6 over pi (D^4 - d^4)/(32 D): textbook, figures worked."""
+    part = elastic_recovery(Tubing(od, wall), 114.3, 205e3, 350.0)
+    assert part is not None
+    assert part * 205e3 * od / (2 * 114.3 * 350.0) == pytest.approx(factor, abs=1e-4)
+
+
+def test_elastic_core_is_nothing_at_the_radius_of_a_die() -> None:
+    """Stress E y/R up to the yield strength, summed over the tube's section: 0.99998 of the fully plastic moment."""
+    od, wall, radius, modulus, strength = 38.1, 3.048, 114.3, 205e3, 350.0
+    outer, inner = od / 2, od / 2 - wall
+    y = (np.arange(400_000) + 0.5) * outer / 400_000
+    width = 2 * (np.sqrt(outer**2 - y**2) - np.sqrt(np.maximum(inner**2 - y**2, 0.0)))
+    moment = 2 * float((np.minimum(modulus * y / radius, strength) * width * y).sum()) * outer / 400_000
+    second = math.pi * (od**4 - (od - 2 * wall) ** 4) / 64
+    part = elastic_recovery(Tubing(od, wall), radius, modulus, strength)
+    assert part is not None
+    assert moment / (part * modulus * second / radius) == pytest.approx(0.99998, abs=1e-5)

@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import pytest
 
+from plumbend.making.buildable import Bench
 from plumbend.making.walls import (
+    RULE_BOOK_RADIUS,
+    RULE_BOOK_ROUNDNESS,
     flattening,
     outer_strain,
     pressure_factors,
     thickened_to,
     thinned_to,
+    wall_notes,
     wall_to_order,
 )
+from plumbend.shop import Die
+from plumbend.tubing import Tubing
 
 
 @pytest.mark.parametrize(
@@ -58,3 +64,24 @@ def test_flattening() -> None:
     """ASME B16.49-2017: (largest - smallest)/nominal; FIA Appendix J, 253-8.3, asks small/large of 0.9 at least,
     which on the mean OD is 10.53 %."""
     assert flattening(1.0, 0.9, 0.95) == pytest.approx(0.10526, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("od", "radius", "pressure", "stress", "weld", "inside", "outside"),
+    [(219.1, 609.6, 0.6, 137.9, 1.0, 0.528, 0.440), (273.2, 1270, 5.82, 82.68, 0.975, 10.14, 9.13)],
+)
+def test_least_walls_of_calculation_sheets(
+    od: float, radius: float, pressure: float, stress: float, weld: float, inside: float, outside: float
+) -> None:
+    """Published calculation sheets to ASME B31.3: t = P D/(2 (S E W/I + P Y)) with Y 0.4, E 1, as printed there."""
+    walls = [pressure * od / (2 * (stress * weld / factor + pressure * 0.4)) for factor in pressure_factors(radius, od)]
+    assert walls == pytest.approx((inside, outside), abs=0.01)
+
+
+@pytest.mark.parametrize(("in_od", "tight"), [(2.9, True), (3.0, False), (3.5, False)])
+def test_rule_books_want_three_diameters(in_od: float, tight: bool) -> None:
+    """Formula SAE Rules 2021, F.5.2.1: at least 3 x OD at the centreline; FIA Appendix J, 253-8.3 (read second hand),
+    the same, and the small diameter at least 0.9 of the large one."""
+    notes = wall_notes(Bench(Tubing(45.0, 2.5), Die("die", in_od * 45.0), "mm"))
+    assert any(note.code == "tight-radius" for note in notes) == tight
+    assert (RULE_BOOK_RADIUS, RULE_BOOK_ROUNDNESS) == (3.0, 0.9)
