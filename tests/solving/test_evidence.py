@@ -218,7 +218,7 @@ def test_scans_and_copies_say_what_they_found() -> None:
     assert tube["rotations"][1] == pytest.approx(25.0, abs=1.5)
     assert tube["fit"]["scan"]["count"] == 60
     assert tube["fit"]["scan"]["rms"] == pytest.approx(0.5, abs=0.15)
-    copied, of_the_wall = texts(tube, "note")
+    copied, of_the_wall, _least = texts(tube, "note")
     assert of_the_wall.startswith("Outside a bend the wall of 2.6 mm thins")
     assert copied == (
         "The radius of the part's own bends cannot be told from that of the die 110 grab. The copy keeps the part's "
