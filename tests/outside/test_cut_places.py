@@ -42,9 +42,9 @@ def confirm(report: EndReport, solids: Sequence[TopoDS_Shape]) -> tuple[float, f
     """How far lengths, mm, and rounds, radians, are off at worst."""
     leg = report.cut.leg
     long_off, round_off = 0.0, 0.0
-    for sign, names in ((1.0, ("long point",)), (-1.0, ("throat", "short point"))):
+    for sign, names in ((1.0, ("tip", "long point")), (-1.0, ("throat", "short point"))):
         round_, length = farthest(leg, solids, sign)
-        places = [place for place in report.places if place.name in names]
+        places = [place for place in report.places if place.names[0] in names]
         # places that are told as one kind may differ by a hair: the kernel's is one of them
         off, by = min((abs(math.remainder(place.round - round_, math.tau)), place.at.tangent) for place in places)
         long_off, round_off = max(long_off, abs(by - length)), max(round_off, off)
