@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from plumbend.ends.end_report import CutPlace, EndReport, Settings
+from plumbend.ends.end_report import CutPlace, EndReport, Settings, gaps_of
+from plumbend.ends.fit_up import FitUp
 from plumbend.ends.setting_up import VIEWPOINT, Clocking
 from plumbend.notices import listed
 from plumbend.units import Units, format_angle, length_with_unit
@@ -29,13 +30,14 @@ def cut_blocks(reports: Sequence[EndReport], bends: int, units: Units) -> Iterat
 def _end(report: EndReport, bends: int, units: Units) -> Iterator[Block]:
     cut = report.cut
     names = [one.name for one in report.settings]
-    yield Heading(f"Cut of the {cut.end} end: {names[0]}" if report.gaps is None else _on(cut.end, names))
+    yield Heading(f"Cut of the {cut.end} end: {names[0]}" if not report.meets else _on(cut.end, names))
     bend = (bends if cut.far else 1) if bends else None
     line = "reference line" if bends else "your line, the same for both ends"
     for one in report.settings:
         yield Paragraph(" ".join(_setting(one, report, bend, line, units)), lead="- ")
-    if report.gaps is not None:
-        yield Paragraph(_gaps(report, units), lead="- ")
+    gaps = gaps_of(report)
+    if gaps is not None:
+        yield Paragraph(_gaps(gaps, units), lead="- ")
     if report.places:
         yield _lengths(report.places, bend, units)
         rounds = _rounds(report.places, bend, line, units)
@@ -49,7 +51,7 @@ def _on(end: str, names: Sequence[str]) -> str:
 
 def _setting(one: Settings, report: EndReport, bend: int | None, line: str, units: Units) -> Iterator[str]:
     scale = f"{format_angle(one.angle)} degrees where 90 is square, {format_angle(one.off_square)} where 0 is square"
-    if report.gaps is None:
+    if not report.meets:
         yield f"Set the saw to {scale}."
     elif one.saw is None:
         yield f"On {one.name}, cut by one plane: {scale}."
@@ -80,9 +82,7 @@ def _round_text(round_: Clocking, what: str, units: Units) -> str:
     return f"{turn_text(round_.turn)} of {what} ({_length(abs(round_.arc), units)} round the tube)"
 
 
-def _gaps(report: EndReport, units: Units) -> str:
-    gaps = report.gaps
-    assert gaps is not None
+def _gaps(gaps: FitUp, units: Units) -> str:
     told = [f"{_gap(gaps.exact, units)} cut as drawn"]
     if gaps.saw is not None:
         told.append(f"{_gap(gaps.saw, units)} by one straight pass of the hole saw")

@@ -62,7 +62,7 @@ def _notices(report: EndReport, met: EndMet, bench: Bench) -> Iterator[Notice]:
     for one in report.settings:
         if one.notcher is not None:
             yield from _beyond_notcher(one, met, bench)
-    gap = report.gaps.saw if report.gaps is not None else None
+    gap = report.saw_gap
     if gap is not None and gap > WIDEST_GAP:
         yield Notice(
             f"end-saw-gap-{met.end}",

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from plumbend.ends.cuts import EndCut
-from plumbend.ends.end_report import EndReport, end_report
+from plumbend.ends.end_report import EndReport, end_report, gaps_of
 from plumbend.ends.neighbours import Leg, end_leg, mitre, plate_neighbour, straight_neighbour
 from plumbend.ends.outline import outline
 from plumbend.frames import rotation_about
@@ -96,7 +96,7 @@ def test_cut_by_a_plane_has_a_long_and_a_short_point() -> None:
         (("long point",), pytest.approx(NODE + 20 * math.tan(lean))),
         (("short point",), pytest.approx(NODE - 20 * math.tan(lean))),
     ]
-    assert report.gaps is None
+    assert gaps_of(report) is None
     normal = rotation_about(np.array([0.0, 0.0, 1.0]), lean) @ np.array([-1.0, 0.0, 0.0])
     stood = EndCut("foot", "A", leg, (plate_neighbour("plate", np.array([NODE, 0, 0]), normal, leg),))
     on_plate = end_report(stood, meets=True, line=None, notcher=Notcher(), grip=None)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from plumbend.ends.fit_up import cut_against, fit_up, largest_gap, saw_depth
+from plumbend.ends.joints import joint
 from plumbend.ends.neighbours import Leg, Neighbour, mitre, straight_neighbour, tube_neighbour
 from plumbend.ends.outline import outline
 from plumbend.shape.chain import Chain
@@ -56,7 +57,8 @@ def test_straight_saw_misses_on_a_bend(radius: float) -> None:
 
 @pytest.mark.parametrize(("angle", "depth"), [(90, 44.45), (60, 51.3), (45, 62.9), (30, 88.9)])
 def test_depth_of_the_saw_is_od_over_the_sine(angle: float, depth: float) -> None:
-    assert saw_depth(LEG, header(angle)) == pytest.approx(depth, abs=0.1)
+    met = joint(LEG, header(angle))
+    assert saw_depth(LEG, header(angle), met) == pytest.approx(depth, abs=0.1)
 
 
 def test_square_cut_set_a_degree_off_gapes_by_od_times_a_degree() -> None:

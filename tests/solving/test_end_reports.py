@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from plumbend.ends.end_report import gaps_of
 from plumbend.job.reader import read_job
 from plumbend.job.results import Result, result_to_json
 from plumbend.solving import solve
@@ -66,7 +67,7 @@ def test_nothing_is_said_where_the_notcher_does_it_all(tmp_path: Path) -> None:
     assert told(result) == []
     square, cope = result.tubes[0].end_reports
     assert square.places == ()
-    assert square.gaps is None
+    assert gaps_of(square) is None
     assert [place.names for place in cope.places] == [("tip",), ("tip",), ("throat",), ("throat",)]
     assert cope.when == "either"
     # up lies along the first leg, and the bend's inside faces up as the rail runs on forward: the throats lie there,
@@ -144,3 +145,29 @@ points = [
             and np.cos(one.from_line.turn + other.from_line.turn) == pytest.approx(1, abs=1e-6)
             for other in far.places
         )
+
+
+def test_in_a_node_one_tube_alone_need_not_stop_the_whole_end(tmp_path: Path) -> None:
+    """The stay passes 3 mm aside of the rail, and is as thick."""
+    file = tmp_path / "job.toml"
+    rail = """
+[[neighbour]]
+name = "stay"
+tube = [ [700, 503, 300], [1000, 503, 700] ]
+od = 40
+[[tube]]
+name = "rail"
+bends = 0
+points = [
+  { name = "A", what = "end", at = [300, 500, 700] },
+  { name = "b", what = "centre", at = [500, 500, 700] },
+  { name = "F", what = "end", on = ["post", "stay"] },
+]
+"""
+    file.write_text(HEAD + rail, encoding="utf-8")
+    result = solve(read_job(file))
+    assert result.exit_status == 0
+    (report,) = result.tubes[0].end_reports
+    assert [one.name for one in report.settings] == ["post", "stay"]
+    assert all(one.depth is not None and 20 < one.depth < 60 for one in report.settings)
+    assert result_to_json(result)["tubes"][0]["cuts"][0]["settings"][1]["hole_saw"] == 40

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from plumbend.ends.cuts import EndCut
-from plumbend.ends.fit_up import FitUp, fit_up, saw_depth
+from plumbend.ends.fit_up import FitUp, fit_up, saw_depth, straight_pass
 from plumbend.ends.joints import joint
 from plumbend.ends.named_places import NamedPlace, named_places
 from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.ends.notching import NotcherCheck, When, check_notcher, when_to_cut
 from plumbend.ends.outline import turning_places
 from plumbend.ends.setting_up import Clocking, Reach, clocking, reach
+from plumbend.errors import Refused
 from plumbend.records import record
 from plumbend.shop import Notcher
 
@@ -72,7 +73,8 @@ class EndReport:
         line: round on which the reference line lies on this leg, radians; None where it is not known.
         settings: against each neighbour.
         places: tips, throats, long and short point, the farthest first; empty for a square cut.
-        gaps: how well it will fit; None for a straight saw cut, which meets nothing.
+        meets: whether it meets something, or is only sawn.
+        saw_gap: mm that one straight pass of a hole saw leaves open on a bent tube; None on anything else.
         when: whether it is cut before or after bending; None where the shop does not say enough, and without a bend.
     """
 
@@ -80,7 +82,8 @@ class EndReport:
     line: float | None
     settings: tuple[Settings, ...]
     places: tuple[CutPlace, ...]
-    gaps: FitUp | None
+    meets: bool
+    saw_gap: float | None
     when: When | None
 
 
@@ -102,18 +105,30 @@ def end_report(cut: EndCut, *, meets: bool, line: float | None, notcher: Notcher
     turning = turning_places(leg, cut.neighbours)
     named = named_places(turning, on_tube=any(one.saw is not None for one in settings))
     places = tuple(_place(leg, place, line) for place in sorted(named, key=lambda place: -place.at))
-    gaps = fit_up(leg, cut.neighbours, cut.edges) if meets else None
+    saw_gap = None
+    if meets and len(cut.neighbours) == 1 and len(cut.neighbours[0].pieces) > 1:
+        saw_gap = straight_pass(leg, cut.neighbours)
     when = None
     if leg.bend_angle is not None:
         shortest = min((place.at for place in turning), default=joint(leg, cut.neighbours[0]).node)
         clamp = notcher.clamp if any(one.saw is not None for one in settings) else 0.0  # a saw holds the tube anywhere
         when = when_to_cut(shortest, grip, clamp)
-    return EndReport(cut, line, settings, places, gaps, when)
+    return EndReport(cut, line, settings, places, meets, saw_gap, when)
+
+
+def gaps_of(report: EndReport) -> FitUp | None:
+    """How well an end will fit; None where it meets nothing, or where a degree off would miss what it meets. It takes
+    longer than all the rest, so only who shows it asks for it."""
+    cut = report.cut
+    try:
+        return fit_up(cut.leg, cut.neighbours, cut.edges) if report.meets else None
+    except Refused:
+        return None
 
 
 def _settings(leg: Leg, neighbour: Neighbour, line: float | None, notcher: Notcher) -> Settings:
     met = joint(leg, neighbour)
-    depth = saw_depth(leg, neighbour) if neighbour.od is not None else None
+    depth = saw_depth(leg, neighbour, met) if neighbour.od is not None else None
     return Settings(
         neighbour.name,
         met.angle,

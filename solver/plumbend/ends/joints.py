@@ -91,9 +91,11 @@ def _within_quarter_turn(round_: float) -> float:
 def _node(leg: Leg, neighbour: Neighbour) -> tuple[float, Piece]:
     """Where the leg's axis, having met the neighbour, comes nearest to its centreline, and the piece it is on."""
     start, along = leg.start, leg.along
+    # most of a bent tube lies elsewhere
+    pieces = [piece for piece in neighbour.pieces if not piece.clears(start, along, leg.od)] or neighbour.pieces
     # the crossing nearest to the start; an axis that only passes takes the place where it passes nearest
     best = (True, math.inf, math.inf)
-    for piece in neighbour.pieces:
+    for piece in pieces:
         meets, crossing = piece.meets(start[None], along)
         for a, crosses in zip(meets[0].tolist(), crossing[0].tolist(), strict=True):
             if a >= 0:
@@ -105,8 +107,8 @@ def _node(leg: Leg, neighbour: Neighbour) -> tuple[float, Piece]:
 
     def nearest(a: float) -> tuple[float, Piece]:
         place = start + a * along
-        distances = [float(piece.distance(place[None])[0]) for piece in neighbour.pieces]
-        piece = neighbour.pieces[int(np.argmin(distances))]
+        distances = [float(piece.distance(place[None])[0]) for piece in pieces]
+        piece = pieces[int(np.argmin(distances))]
         if isinstance(piece, Plane):
             return distances[0], piece
         return float((place - piece.foot(place)[0]) @ along), piece

@@ -6,13 +6,14 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from plumbend.ends.end_report import CutPlace, EndReport, Settings
+from plumbend.ends.end_report import CutPlace, EndReport, Settings, gaps_of
 from plumbend.ends.setting_up import VIEWPOINT, Clocking
 
 
 def report_to_json(report: EndReport) -> dict[str, Any]:
     """Under ``settings`` one for each neighbour, under ``places`` where the outline turns, under ``gaps`` the widest
     gap for each way of cutting; null where a number is not known or there is none."""
+    gaps = gaps_of(report)
     return {
         "end": report.cut.end,
         "viewpoint": VIEWPOINT,
@@ -20,7 +21,7 @@ def report_to_json(report: EndReport) -> dict[str, Any]:
         "line": None if report.line is None else math.degrees(report.line),
         "settings": [_settings(one) for one in report.settings],
         "places": [_place(place) for place in report.places],
-        "gaps": None if report.gaps is None else asdict(report.gaps),
+        "gaps": None if gaps is None else asdict(gaps),
         "when": report.when,
     }
 
