@@ -54,7 +54,7 @@ def test_a_field_is_set_once() -> None:
     with pytest.raises(FrozenInstanceError, match="cannot delete field 'angle'"):
         del bend.angle
     with pytest.raises(AttributeError):
-        setattr(bend, "angel", 45.0)  # noqa: B010
+        setattr(bend, "angel", 45.0)  # noqa: B010 - likewise, and no field at all
     assert bend.angle == 90.0
 
 
