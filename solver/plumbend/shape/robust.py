@@ -94,7 +94,8 @@ def fit_sorting(measured: Measured, fit_any: FitAny, limits: FormingLimits, *, c
     if scan.alike is not None:
         # now that it is known which way each place faces
         scan = replace(scan, shared=shared_by_neighbours(scan.at, scan.alike, rough.chain))
-        measured = _with(measured, scan)
+    scan = scan.gathered()
+    measured = _with(measured, scan)
     fit, kept = _settled(measured, rough, limits)
     on_it = measured if kept.all() else _with(measured, replace(scan, at=scan.at[kept]))
     return Sorted(on_it, fit, scan.at[~kept])
