@@ -12,6 +12,7 @@ from plumbend.estimate.chances import beyond_chance
 from plumbend.job.model import WantedTube
 from plumbend.making.buildable import Bench
 from plumbend.making.limits import limits_that_hold
+from plumbend.progress import Progress, untold
 from plumbend.shape.copies import PartFit, fit_part
 from plumbend.shape.fit import Fit, FormingLimits
 from plumbend.shape.guess_readings import bends_of_readings
@@ -36,7 +37,9 @@ def fit_tube(measured: Measured, bends: int | None, limits: FormingLimits, *, th
     return fit_measured(measured, bends_of_readings(measured.readings), limits)
 
 
-def fit_scanned(measured: Measured, bends: int | None, limits: FormingLimits) -> Sorted | None:
+def fit_scanned(
+    measured: Measured, bends: int | None, limits: FormingLimits, progress: Progress = untold
+) -> Sorted | None:
     """The same for a tube with a scan, of which some places may be off it.
 
     Places that all lie on a tube of one bend more or less, or of another radius, are on it: then none is left out, and
@@ -47,7 +50,7 @@ def fit_scanned(measured: Measured, bends: int | None, limits: FormingLimits) ->
     def fit_any(part: Measured, *, thorough: bool) -> Fit | None:
         return fit_tube(part, bends, limits, thorough=thorough)
 
-    found = fit_sorting(measured, fit_any, limits, counting=bends is None)
+    found = fit_sorting(measured, fit_any, limits, counting=bends is None, progress=progress)
     if found is None or found.part_off <= FEW_STRAYS:
         return found
     assert measured.scan is not None
@@ -62,7 +65,7 @@ def fit_scanned(measured: Measured, bends: int | None, limits: FormingLimits) ->
     return found
 
 
-def sorted_existing(measured: Measured, bends: int | None, radius: float) -> Sorted | None:
+def sorted_existing(measured: Measured, bends: int | None, radius: float, progress: Progress = untold) -> Sorted | None:
     """The scan of an existing part sorted, its bends being of a radius that is near to the die's or not."""
     from plumbend.shape.robust import fit_sorting  # a tube without a scan does not pay for it
 
@@ -70,7 +73,7 @@ def sorted_existing(measured: Measured, bends: int | None, radius: float) -> Sor
         found = fit_existing_part(part, bends, radius, thorough=thorough)
         return None if found is None else found.fit
 
-    return fit_sorting(measured, fit_any, FormingLimits(radius), counting=bends is None)
+    return fit_sorting(measured, fit_any, FormingLimits(radius), counting=bends is None, progress=progress)
 
 
 def refitting(

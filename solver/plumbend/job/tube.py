@@ -23,6 +23,7 @@ from plumbend.job.tables import TubeTable
 from plumbend.job.tube_points import PointsTold, TubePoints, read_points
 from plumbend.job.values import MOST_BENDS, Reading
 from plumbend.notices import listed
+from plumbend.progress import Progress, untold
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shop import Die
@@ -51,6 +52,7 @@ class Common:
     good_to: GoodTo
     mistakes: Mistakes
     placing: Placing
+    progress: Progress = untold
     tube_names: set[str] = field(default_factory=set)
     meetings: list[tuple[str, MeetingAt]] = field(default_factory=list)
 
@@ -253,7 +255,7 @@ def _read_scan(table: TubeTable, spot: Spot, common: Common) -> Scan | None:
     from plumbend.shape.scan import Scan, shared_by_neighbours  # likewise
 
     def read(path: Path) -> FloatArray:
-        return read_scan(path, spot.words, common.reading.units)
+        return read_scan(path, spot.words, common.reading.units, common.progress)
 
     at = read_beside(read, common.folder, table.scan, spot, "scan", common.mistakes)
     if at is None:

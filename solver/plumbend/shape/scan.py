@@ -29,7 +29,7 @@ from plumbend.shape.feet import feet, squares_from_elements
 
 T = TypeVar("T")
 
-CHUNK = 16_384
+CHUNK = 8_192
 """Points worked on at a time, so that the temporaries stay in the processor's cache."""
 AT_ONCE = 2
 """Chunks worked on side by side, as nearly every machine has so many cores; sums do not depend on it."""
