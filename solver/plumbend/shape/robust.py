@@ -25,7 +25,7 @@ from plumbend.shape.feet import feet
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.guide import scan_path
 from plumbend.shape.measured import Measured
-from plumbend.shape.scan import Scan, ScanRows, shared_by_neighbours
+from plumbend.shape.scan import Scan, ScanRows
 from plumbend.shape.search import FEW
 
 CUT = 4.5
@@ -97,6 +97,8 @@ def fit_sorting(
     if rough is None:
         return None
     if scan.alike is not None:
+        from plumbend.shape.alike import shared_by_neighbours  # few scans say that neighbours are off together
+
         # now that it is known which way each place faces
         scan = replace(scan, shared=shared_by_neighbours(scan.at, scan.alike, rough.chain))
     progress("fitting the tube", len(scan.at))

@@ -25,7 +25,7 @@ from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray, IntArray, cross
 from plumbend.records import record
 from plumbend.shape.chain import Chain, Motion
-from plumbend.shape.feet import feet, squares_from_elements
+from plumbend.shape.feet import squares_from_elements
 
 T = TypeVar("T")
 
@@ -43,17 +43,13 @@ PER_MEDIAN = 3 * 1.4826
 off the tube the median grows by 1.6, and it comes to the same as :data:`BIWEIGHT`."""
 
 
-MOST_PAIRED = 2000
-"""Places whose distances from one another tell how many of a scan are off together."""
-
-
 @record(eq=False)
 class Scan:
     """Places (m, 3) mm on the outside of the tube, each with the standard deviation ``sd`` mm along every axis.
 
     With ``strays`` some of them may be anywhere else, and the farther off the less they count. Neighbouring places may
     be off together, over a length of ``alike`` mm, None where each errs on its own; ``shared`` is the mean correlation
-    of two of them that comes of it (:func:`shared_by_neighbours`).
+    of two of them that comes of it (:func:`plumbend.shape.alike.shared_by_neighbours`).
     """
 
     at: FloatArray
@@ -96,30 +92,6 @@ _SPREAD = np.array([sum((cell >> bit & 1) << 3 * bit for bit in range(5)) for ce
 """The five bits of a cell's number with room for two more between them."""
 
 
-def shared_by_neighbours(at: FloatArray, reach: float, chain: Chain | None = None) -> float:
-    """Mean correlation of the misses of two of the places (m, 3) mm.
-
-    Their errors are taken to be alike as exp(-d / reach) at a distance of d mm. Beside a ``chain`` only what these have
-    in common square to the tube counts, at both places; without, all of it, which is more.
-    """
-    few = at
-    if len(at) > MOST_PAIRED:
-        few = at[np.random.default_rng(0).choice(len(at), MOST_PAIRED, replace=False)]
-    if len(few) < 2:
-        return 0.0
-    outward = None
-    if chain is not None:
-        off = feet(chain, few).off
-        outward = off / np.maximum(np.linalg.norm(off, axis=1), 1e-9)[:, None]
-    total = 0.0
-    for i, place in enumerate(few):
-        alike = np.exp(-np.linalg.norm(few - place, axis=1) / reach)
-        if outward is not None:
-            alike *= (outward @ outward[i]) ** 2
-        total += float(alike.sum()) - 1.0
-    return total / (len(few) * (len(few) - 1))
-
-
 @record(eq=False)
 class _Chunk:
     """Some neighbouring places of a scan: (3, k) mm, the index of the first, and a ball (3,) mm that holds them."""
@@ -157,6 +129,11 @@ class ScanRows:
         self.od = od
         columns = np.ascontiguousarray(scan.at.T)
         self._chunks = [_chunk(columns, start) for start in range(0, len(scan.at), CHUNK)]
+
+    @property
+    def errs_together(self) -> bool:
+        """Whether its places are off together with their neighbours, and all of them may be on the tube."""
+        return self.scan.alike is not None and not self.scan.strays
 
     def width(self, chain: Chain) -> float | None:
         """Width, mm, of the biweight at a chain; None where every place is on the tube."""
