@@ -40,6 +40,8 @@ LOOSE = 1e-7
 """Stiffness of a direction that nothing fixes, as part of the stiffest."""
 IN_VAIN = 1e-3
 """Steps as short as this, in doubts, that still miss demands at the most weight show that these cannot be met."""
+MUCH_DAMPED = 1.0
+"""From such damping on it is that which keeps steps short."""
 DIFFERENCE = 1e-4
 """Step of the differences, in doubts."""
 
@@ -168,11 +170,13 @@ class _Search(Generic[State]):
         if self.lost:
             return True
         size = 1 + float(np.sqrt(self.normal.chi2))
+        if self.elastic:
+            # at that weight the Lagrangian is never seen to vanish: rounding is in the way
+            short = float(np.linalg.norm(self.plan.step)) <= IN_VAIN * size
+            return short and self.weight >= MOST_WEIGHT and self.damping < MUCH_DAMPED
         if float(np.abs(self._lagrangian()).max(initial=0.0)) > SETTLED * size:
             return False
-        if not self.elastic:
-            return bool(self._missed(self.demanded).max(initial=0.0) <= SETTLED)
-        return self.weight >= MOST_WEIGHT and float(np.linalg.norm(self.plan.step)) <= IN_VAIN * size
+        return bool(self._missed(self.demanded).max(initial=0.0) <= SETTLED)
 
     def advance(self) -> None:
         """One step: as planned, or bent along the demands, or shortened; else the next one is held in more."""
