@@ -71,6 +71,8 @@ def _straight_blocks(making: Making, ends: tuple[str, str], units: Units, met: S
     """A tube without a bend is sawn and cut."""
     yield Heading("Saw, then cut")
     yield Paragraph(f"Saw the tube to {length_with_unit(making.stock, units, decimals=1)}.", lead="- ")
+    if met:
+        yield Paragraph("Scribe your line along it, end to end: the cuts of both ends are clocked from it.", lead="- ")
     plain = _trims_text(making, ends, units, met)
     if plain:
         yield Paragraph(f"{plain}, once the part has been offered up.", lead="- ")

@@ -93,6 +93,8 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         cuts.append(cut)
     if notices:
         return replace(result, solved=False, notices=(*notices, *result.notices), legible=None, made=None)
+    if not made.bends:
+        cuts = [replace(cut, other=next((end.longest for end in met if end.far != cut.far), 0.0)) for cut in cuts]
     untouched = tuple(
         _untouched(met.end, name) for met, cut in zip(met, cuts, strict=True) for name in not_touched(cut)
     )

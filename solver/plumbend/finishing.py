@@ -69,7 +69,7 @@ def finished(
         *remarks,
         *grip_guessed(bench, made.chain.bends),
         *_at_the_bender(made.chain.program, bench),
-        *not_checked(bench),
+        *not_checked(bench, made.chain.bends),
     ]
     notices.sort(key=lambda notice: notice.level != "refusal")
     result = _result(tube, bench, ends, made.chain, report, notices, certainty_of(made), part)
@@ -115,7 +115,7 @@ def from_program(tube: WantedTube, program: Program, bench: Bench, asked: Asked)
         *crosses_itself(chain, bench, PROGRAM_ENDS),
         *grip_guessed(bench, program.bends),
         *_at_the_bender(chain.program, bench),
-        *not_checked(bench),
+        *not_checked(bench, chain.bends),
     ]
     result = _with_steps(_result(tube, bench, PROGRAM_ENDS, chain, None, notices), chain, bench)
     if asked.why is None:

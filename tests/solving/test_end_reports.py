@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from plumbend.ends.end_report import gaps_of
+from plumbend.ends.setting_up import reach
+from plumbend.ends.template import template
 from plumbend.job.reader import read_job
 from plumbend.job.results import Result, result_to_json
 from plumbend.solving import solve
@@ -171,3 +173,16 @@ points = [
     assert [one.name for one in report.settings] == ["post", "stay"]
     assert all(one.depth is not None and 20 < one.depth < 60 for one in report.settings)
     assert result_to_json(result)["tubes"][0]["cuts"][0]["settings"][1]["hole_saw"] == 40
+
+
+def test_a_straight_tube_counts_from_the_longest_point_of_its_other_end() -> None:
+    samples = Path(__file__).parents[2] / "samples"
+    stay = next(tube for tube in solve(read_job(samples / "trailer-rail.toml")).tubes if tube.name == "stay")
+    longest = [max(place.at.other or 0.0 for place in report.places) for report in stay.end_reports]
+    # from tip to tip, whichever end is measured from: neither end's centreline is there to be touched
+    assert longest[0] == pytest.approx(longest[1], abs=0.01)
+    post, rail = (met.longest for met in stay.met)
+    assert longest[0] == pytest.approx(stay.met[0].at + post + rail, abs=0.01)
+    for cut in stay.cuts:
+        edge = template(cut).edge
+        assert reach(cut.leg, edge, cut.other).other == pytest.approx(edge + (post if cut.far else rail), abs=0.01)

@@ -60,9 +60,11 @@ def lower_edge(template: Template, units: Units) -> str:
         back = f"{with_unit(template.below, units)} back from where the centrelines meet"
     else:
         back = f"{with_unit(template.below, units)} back from where the centreline is cut"
-    at = reach(leg, template.edge)
-    if at.middle is None:
-        return f"The lower edge lies {back}: {with_unit(at.tangent, units)} from the other end of the centreline."
+    at = reach(leg, template.edge, template.cut.other)
+    if at.other is not None:
+        where = f"{with_unit(at.other, units)} from the longest point of the other end, cut to size"
+        return f"The lower edge lies {back}: {where}."
+    assert at.middle is not None
     places = [
         f"{with_unit(at.tangent, units)} past the end of the bend",
         f"{with_unit(at.middle, units)} past its middle",

@@ -19,6 +19,8 @@ class EndCut:
         edges: which edge of the wall the cut fits.
         allowance: mm left on at the end, to be worked down to the joint.
         far: at the tube's far end; else at its start end.
+        other: of a straight tube, mm by which the longest point of its other end's finished cut lies beyond where the
+            centreline stops there: a tape reaches that point, and seldom the centreline's end.
     """
 
     tube: str
@@ -28,3 +30,4 @@ class EndCut:
     edges: Edges = "both"
     allowance: float = 0.0
     far: bool = True
+    other: float = 0.0

@@ -46,6 +46,7 @@ def _place(place: CutPlace) -> dict[str, Any]:
         "from_tangent": place.at.tangent,
         "from_corner": place.at.corner,
         "from_middle_of_bend": place.at.middle,
+        "from_other_end": place.at.other,
         "from_bend": _clocking(place.from_bend),
         "from_line": _clocking(place.from_line),
     }

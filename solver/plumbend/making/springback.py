@@ -75,14 +75,13 @@ def stop_angles(angles: FloatArray, bench: Bench) -> FloatArray | None:
 
 
 def not_made(bench: Bench) -> list[Notice]:
-    """What is not made, or only by a guess, for want of figures of the die, and how to come by them."""
+    """What is not made, or only by a guess, for want of figures of the die, and how to come by them; stops apart."""
     die = bench.die
     untold = [
         words
         for figure, words in (
             (die.reference_offset, "reference_offset (no pen marks)"),
             (die.stock_per_radian, "stock_per_degree (each bend is taken to use the length of its arc)"),
-            (die.springback, "springback"),
         )
         if figure is None
     ]
@@ -108,8 +107,9 @@ def no_stops(largest: float, bench: Bench) -> list[Notice]:
         return []
     low, high = CREEP_UP
     text = (
-        f"Where to stop: the shop file has no springback of the die {bench.die.name}, so no stop angles are given. "
-        f"First stop = finished angle; let off, read, creep up; expect {low} to {high} degrees more."
+        f"Where to stop: the shop file has no springback of the die {bench.die.name} (plumbend calibrate works it "
+        "out), so no stop angles are given. First stop = finished angle; let off, read, creep up; expect "
+        f"{low} to {high} degrees more."
     )
     return [Notice("no-springback", "not-checked", f"{text} {_for_information(largest, bench)}")]
 
