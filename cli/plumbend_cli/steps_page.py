@@ -40,11 +40,9 @@ def steps_blocks(
         lead="- ",
     )
     yield _steps_table(making, units)
-    if making.stop_sd is not None:
-        yield Paragraph(
-            f"Each stop is good to ± {format_angle(2 * making.stop_sd)} degrees, as test bends told: let off, read and "
-            "creep up."
-        )
+    good_to = _stops_good_to(making.steps)
+    if good_to:
+        yield Paragraph(f"{good_to}, as test bends told: let off, read and creep up.")
     for step in making.steps:
         if step.swapped:
             yield Paragraph(
@@ -149,7 +147,7 @@ def _marks_text(making: Making) -> str:
 
 
 def _from_text(mark: Mark) -> str:
-    """The end that the tape is hooked on, or the bend at whose end it is laid; short, for the table has much to hold."""
+    """The end that the tape is hooked on, or the bend at whose end it is laid; the table has little room."""
     return f"{mark.end} end" if mark.end is not None else f"end of {mark.after}"
 
 
@@ -184,6 +182,17 @@ def _step_row(step: Step, making: Making, units: Units) -> tuple[str, ...]:
         row.append(_degrees(step.stop))
     row.append(_degrees(step.angle))
     return tuple(row)
+
+
+def _stops_good_to(steps: Sequence[Step]) -> str:
+    """The ± of the stops, bend by bend where it differs; empty where it is not known."""
+    known = [(step.bend, format_angle(2 * step.stop_sd)) for step in steps if step.stop_sd is not None]
+    if not known:
+        return ""
+    if len({within for _, within in known}) == 1:
+        return f"{'Each' if len(known) > 1 else 'The'} stop is good to ± {known[0][1]} degrees"
+    each = listed([f"± {within} degrees at bend {bend}" for bend, within in sorted(known)])
+    return f"The stops are good to {each}"
 
 
 def _degrees(angle: float) -> str:

@@ -158,7 +158,17 @@ class CalibratedTable(Table):
 
     date: Annotated[str | None, s.DATE] = None
     batch: Annotated[str | None, v.TEXT] = None
+    figures: Annotated[dict[str, Any] | None, s.FIGURES] = None
     good_to: Annotated[dict[str, Any] | None, s.FIGURES_GOOD_TO] = None
+
+
+class FiguresTable(Table):
+    """Figures of a die as test bends told them; typed over in the die itself, those there count."""
+
+    reference_offset: Annotated[float | None, s.OFFSET] = None
+    bent_clr: Annotated[float | None, v.SIZE] = None
+    stock_per_degree: Annotated[float | None, v.SIZE] = None
+    springback: Annotated[Springback | None, s.SPRINGBACK] = None
 
 
 class FiguresGoodToTable(Table):
@@ -167,18 +177,14 @@ class FiguresGoodToTable(Table):
     reference_offset: Annotated[float | None, v.SIZE] = None
     bent_clr: Annotated[float | None, v.SIZE] = None
     stock_per_degree: Annotated[float | None, v.SIZE] = None
-    springback: Annotated[float | None, s.STOPS_GOOD_TO] = None
+    springback: Annotated[tuple[float, float, float] | None, s.STOPS_GOOD_TO] = None
 
 
-class EarlierRow(Table):
+class EarlierRow(FiguresTable):
     """Figures of a die that later test bends replaced."""
 
     date: Annotated[str | None, s.DATE] = None
     batch: Annotated[str | None, v.TEXT] = None
-    reference_offset: Annotated[float | None, s.OFFSET] = None
-    bent_clr: Annotated[float | None, v.SIZE] = None
-    stock_per_degree: Annotated[float | None, v.SIZE] = None
-    springback: Annotated[Springback | None, s.SPRINGBACK] = None
 
 
 class TestBendRow(Table):

@@ -101,6 +101,21 @@ def not_made(bench: Bench) -> list[Notice]:
     return notices
 
 
+def typed_over(bench: Bench) -> list[Notice]:
+    """That figures of the die are no longer what test bends told, so that no ± of theirs holds."""
+    die = bench.die
+    if not die.retyped:
+        return []
+    when = "" if die.calibrated is None else f" on {die.calibrated}"
+    are, they = ("are", "They count as they stand") if len(die.retyped) > 1 else ("is", "It counts as it stands")
+    stops = ", and no ± is told of the stops" if "springback" in die.retyped else ""
+    text = (
+        f"Of the die {die.name}, {listed(list(die.retyped))} {are} no longer what test bends told{when}: typed over "
+        f"since. {they}{stops}. To go back to the test bends, run plumbend calibrate on the shop file."
+    )
+    return [Notice("figures-typed-over", "note", text)]
+
+
 def no_stops(largest: float, bench: Bench) -> list[Notice]:
     """That no stop angles are given, and how to bend without; ``largest`` is the largest bend, radians."""
     if bench.die.springback is not None:
