@@ -64,7 +64,7 @@ def outline(leg: Leg, neighbours: Sequence[Neighbour], rounds: FloatArray, radiu
     if missing.any():
         worst = float(missed_by[missing].max())
         if worst > OVERHANG:
-            raise Refused(_why_missed(leg, neighbours, worst))
+            raise Refused(_why_missed(leg, neighbours, worst, float(missed_by.min()) if missing.all() else 0.0))
         first = np.where(missing, nearest, first)
     if np.ptp(first) > FARTHEST_SPAN * leg.od:
         raise Refused(
@@ -78,7 +78,8 @@ def _names(neighbours: Sequence[Neighbour]) -> str:
     return " and ".join(f'"{neighbour.name}"' for neighbour in neighbours)
 
 
-def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float) -> str:
+def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float, clear: float) -> str:
+    """In words; the farthest side passes ``by`` mm, and where all of the tube passes, its nearest one ``clear``."""
     tubes = [neighbour for neighbour in neighbours if neighbour.od is not None]
     if tubes and len(tubes) == len(neighbours) and all((tube.od or 0.0) < leg.od for tube in tubes):
         largest = max(tube.od or 0.0 for tube in tubes)
@@ -88,6 +89,11 @@ def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float) -> str:
         )
     if not math.isfinite(by):
         return f"The tube's end does not meet {_names(neighbours)}. Check the places, or prolong it"
+    if clear > 0:
+        return (
+            f"The whole tube passes {_names(neighbours)}: its nearest side stands {in_both_units(clear)} clear of it. "
+            "Bring the centrelines together, or move the joint away from the end"
+        )
     return (
         f"One side of the tube stands {in_both_units(by)} past the side of {_names(neighbours)} and meets nothing "
         "there. Bring the centrelines nearer together, move the joint away from the end, or use a smaller tube"
