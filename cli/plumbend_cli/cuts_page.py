@@ -8,11 +8,18 @@ from plumbend.ends.end_report import CutPlace, EndReport, Settings, gaps_of
 from plumbend.ends.fit_up import FitUp
 from plumbend.ends.setting_up import VIEWPOINT, Clocking
 from plumbend.notices import listed
+from plumbend.tubing import Edges
 from plumbend.units import Units, format_angle, length_with_unit
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 from plumbend_cli.program_page import COUNTED_IN, length_text, size_text, turn_text
 
 _SEEN = 0.4  # mm; no tape shows less
+_EDGE: dict[Edges, str] = {
+    "outer": "Cut square through the wall for the outside edge to touch. Where the inside must be shorter, that edge "
+    "stands in the way: grind it back.",
+    "inner": "Cut square through the wall for the inside edge to touch, which leaves a groove to weld outside. Where "
+    "the outside must be shorter, that edge stands in the way: grind it back.",
+}
 
 
 def cut_blocks(reports: Sequence[EndReport], bends: int, units: Units) -> Iterator[Block]:
@@ -38,6 +45,8 @@ def _end(report: EndReport, bends: int, units: Units) -> Iterator[Block]:
     line = "the reference line" if bends else "your line"
     for one in report.settings:
         yield Paragraph(" ".join(_setting(one, report, bend, line, units)), lead="- ")
+    if cut.edges != "both":
+        yield Paragraph(_EDGE[cut.edges], lead="- ")
     gaps = gaps_of(report)
     if gaps is not None:
         yield Paragraph(_gaps(gaps, units), lead="- ")

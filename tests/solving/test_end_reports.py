@@ -119,6 +119,30 @@ def test_result_as_json_has_the_numbers_for_each_end(tmp_path: Path) -> None:
         assert place["from_line"]["arc"] == pytest.approx(np.radians(place["from_line"]["degrees"]) * 20)
 
 
+def test_the_edge_that_is_to_touch_is_the_one_that_is_drawn(tmp_path: Path) -> None:
+    solved(tmp_path, "[700, 500, 600]")
+    file = tmp_path / "job.toml"
+    text = file.read_text(encoding="utf-8")
+    tips, gaps = {}, {}
+    for edge in ("outside", "inside", "both"):
+        file.write_text(text.replace('on = "post"', f'on = "post", edge = "{edge}"'), encoding="utf-8")
+        (tube,) = solve(read_job(file)).tubes
+        cut, report = tube.cuts[-1], tube.end_reports[-1]
+        line = template(cut).line[:, 1] + template(cut).edge
+        assert [place.at.tangent for place in report.places][0] == pytest.approx(line.max(), abs=1e-3)
+        assert [place.at.tangent for place in report.places][-1] == pytest.approx(line.min(), abs=1e-3)
+        assert tube.met[-1].longest == pytest.approx(line.max() - tube.met[-1].at, abs=1e-3)
+        fit = gaps_of(report)
+        assert fit is not None
+        tips[edge], gaps[edge] = line.max(), fit.exact
+    # square on a post of 24 mm radius, a line at the tip and r off the tube's axis stops sqrt(24^2 - r^2) from the post's
+    assert tips["outside"] == tips["both"]
+    assert tips["outside"] - tips["inside"] == pytest.approx(np.sqrt(24**2 - 18**2) - np.sqrt(24**2 - 20**2), abs=1e-6)
+    assert gaps["both"] == pytest.approx(0, abs=1e-6)
+    assert gaps["inside"] > 1
+    assert gaps["outside"] > 1
+
+
 def test_both_ends_of_a_straight_tube_count_from_one_line(tmp_path: Path) -> None:
     file = tmp_path / "job.toml"
     rail = """

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from plumbend.ends.neighbours import Leg, Neighbour
-from plumbend.ends.outline import Edges
 from plumbend.records import record
+from plumbend.tubing import Edges
 
 
 @record(eq=False)
@@ -31,3 +31,9 @@ class EndCut:
     allowance: float = 0.0
     far: bool = True
     other: float = 0.0
+
+    @property
+    def fitted(self) -> float:
+        """Radius of the edge that the line on the tube's outside is drawn for, mm: the inside where that alone is to
+        touch."""
+        return self.leg.inner if self.edges == "inner" else self.leg.outer

@@ -102,7 +102,7 @@ def end_report(cut: EndCut, *, meets: bool, line: float | None, notcher: Notcher
     """
     leg = cut.leg
     settings = tuple(_settings(leg, neighbour, line, notcher) for neighbour in cut.neighbours)
-    turning = turning_places(leg, cut.neighbours)
+    turning = turning_places(leg, cut.neighbours, cut.fitted)
     named = named_places(turning, on_tube=any(one.saw is not None for one in settings))
     places = tuple(_place(cut, place, line) for place in sorted(named, key=lambda place: -place.at))
     saw_gap = None

@@ -18,6 +18,7 @@ def report_to_json(report: EndReport) -> dict[str, Any]:
         "end": report.cut.end,
         "viewpoint": VIEWPOINT,
         "allowance": report.cut.allowance,
+        "edge": {"outer": "outside", "inner": "inside", "both": "both"}[report.cut.edges],
         "line": None if report.line is None else math.degrees(report.line),
         "settings": [_settings(one) for one in report.settings],
         "places": [_place(place) for place in report.places],

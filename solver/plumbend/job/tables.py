@@ -17,6 +17,7 @@ from plumbend.job import shop_values as s
 from plumbend.job import values as v
 from plumbend.measuring.places import Hint
 from plumbend.shop import Begins, Marks, MeasuredFrom, Springback
+from plumbend.tubing import Edges
 from plumbend.units import Units
 
 
@@ -223,7 +224,7 @@ class TubeTable(Table):
     program: Annotated[list[dict[str, Any]] | None, v.PROGRAM] = None
 
 
-CUT_KEYS = ("on", "square", "mitre", "short_side", "allowance")
+CUT_KEYS = ("on", "square", "mitre", "short_side", "allowance", "edge")
 """Keys of a point that say what the tube's end there is cut to."""
 
 
@@ -253,6 +254,7 @@ class PointRow(Table):
     mitre: Annotated[float | None, e.MITRE] = None
     short_side: Annotated[tuple[float, float, float] | None, e.SHORT_SIDE] = None
     allowance: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
+    edge: Annotated[Edges | None, e.EDGE] = None
     hint: Annotated[tuple[Hint, ...] | None, f.HINT] = None
     good_to: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None
     note: Annotated[str | None, v.TEXT] = None
