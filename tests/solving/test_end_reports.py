@@ -129,13 +129,13 @@ def test_the_edge_that_is_to_touch_is_the_one_that_is_drawn(tmp_path: Path) -> N
         (tube,) = solve(read_job(file)).tubes
         cut, report = tube.cuts[-1], tube.end_reports[-1]
         line = template(cut).line[:, 1] + template(cut).edge
-        assert [place.at.tangent for place in report.places][0] == pytest.approx(line.max(), abs=1e-3)
-        assert [place.at.tangent for place in report.places][-1] == pytest.approx(line.min(), abs=1e-3)
+        places = [place.at.tangent for place in report.places]
+        assert (places[0], places[-1]) == pytest.approx((line.max(), line.min()), abs=1e-3)
         assert tube.met[-1].longest == pytest.approx(line.max() - tube.met[-1].at, abs=1e-3)
         fit = gaps_of(report)
         assert fit is not None
         tips[edge], gaps[edge] = line.max(), fit.exact
-    # square on a post of 24 mm radius, a line at the tip and r off the tube's axis stops sqrt(24^2 - r^2) from the post's
+    # square on a post of 24 mm radius, a line at the tip and r off the tube's axis stops sqrt(24^2 - r^2) short
     assert tips["outside"] == tips["both"]
     assert tips["outside"] - tips["inside"] == pytest.approx(np.sqrt(24**2 - 18**2) - np.sqrt(24**2 - 20**2), abs=1e-6)
     assert gaps["both"] == pytest.approx(0, abs=1e-6)
