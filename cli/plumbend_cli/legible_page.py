@@ -38,7 +38,7 @@ def legible_blocks(
     """
     yield Heading(SET_HEADING)
     yield _rows(legible, ends, units, certainty)
-    if legible.marks is not None:
+    if legible.marks is not None and legible.program.bends:
         yield Paragraph(
             f"All marks are measured from the {ends[0]} of the straight tube. The last row is where the {ends[1]} "
             "comes to lie on it: no saw length, leave tail and trim beyond it."
@@ -57,7 +57,7 @@ def cost_blocks(legible: Legible, units: Units) -> Iterator[Block]:
 def _rows(legible: Legible, ends: tuple[str, str], units: Units, certainty: Certainty | None) -> Table:
     step = legible.steps.length
     counted = COUNTED_IN[units] if _is_of(step, units) else ""
-    if legible.marks is None:
+    if legible.marks is None or not legible.program.bends:  # a straight tube has nothing to mark
         length = Column("straight", counted, numeric=True, loud=True)
         known = np.zeros(legible.program.bends + 1) if certainty is None else certainty.straights
         free = [

@@ -89,9 +89,21 @@ def test_an_end_that_cannot_be_cut_is_not_said_to_be_a_bend(tmp_path: Path) -> N
     job = read_job(tmp_path / "job.toml")
     out = io.StringIO()
     show(solve_page(job, solve(job), job.units), out)
-    rail = " ".join(out.getvalue().partition("hand rail\n----")[2].partition("\nstay\n----")[0].split())
-    assert (
-        "AN END CANNOT BE CUT as asked: the reasons stand below. What follows is the tube as measured, uncut." in rail
-    )
+    rail = " ".join(out.getvalue().partition("\nhand rail\n----")[2].partition("\nstay\n----")[0].split())
+    said = "AN END CANNOT BE CUT as asked: the reasons stand below. What follows is the tube as measured, uncut."
+    assert said in rail
     assert "CANNOT BE CUT: The A end cannot be cut to meet winch post. The tube is 42.4 mm (1.669 in) OD" in rail
     assert "CANNOT BE BENT" not in rail
+
+
+def test_a_straight_tube_has_no_pen_marks_on_a_die_that_gives_them(tmp_path: Path) -> None:
+    shop = 'units = "mm"\n[[die]]\nclr = 150\nod = 42.4\nreference_offset = 12\ntail = 200\n'
+    (tmp_path / "shop.toml").write_text(shop, encoding="utf-8")
+    text = (SAMPLES / "trailer-rail.toml").read_text(encoding="utf-8").replace('die = "150 metric"\n', "")
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    job = read_job(tmp_path / "job.toml")
+    out = io.StringIO()
+    show(solve_page(job, solve(job), job.units), out)
+    stay = out.getvalue().partition("\nstay\n----\n")[2].partition("\nstrut\n----")[0]
+    assert "Numbers to set\n        straight\n  step        mm\n  1        90" in stay
+    assert "mark" not in stay
