@@ -105,5 +105,5 @@ def test_a_straight_tube_has_no_pen_marks_on_a_die_that_gives_them(tmp_path: Pat
     out = io.StringIO()
     show(solve_page(job, solve(job), job.units), out)
     stay = out.getvalue().partition("\nstay\n----\n")[2].partition("\nstrut\n----")[0]
-    assert "Numbers to set\n        straight\n  step        mm\n  1        90" in stay
+    assert "Numbers to set\n        straight\n  step        mm\n  1          90" in stay
     assert "mark" not in stay
