@@ -47,6 +47,11 @@ def outline(
             if piece.clears(leg.start, leg.along, farthest_out):
                 continue  # most of a bent tube lies elsewhere
             if (piece.distance(starts) < 0).any():
+                if leg.bend_angle is None:
+                    raise Refused(
+                        f'The other end of the tube lies inside "{neighbour.name}", so that this end cannot be cut to '
+                        "it. Check the places, or name it at the other end alone"
+                    )
                 raise Refused(
                     f'The cut on "{neighbour.name}" would run back into the bend, past the start of the straight. '
                     "Make that straight longer, or move the joint"
