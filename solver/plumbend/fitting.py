@@ -18,7 +18,7 @@ from plumbend.shape.fit import Fit, FormingLimits
 from plumbend.shape.guess_readings import bends_of_readings
 from plumbend.shape.measured import Measured
 from plumbend.shape.search import FEW
-from plumbend.shape.structure import fit_counting_bends, fit_measured
+from plumbend.shape.structure import fit_counting_bends, fit_measured, with_runner_up
 
 if TYPE_CHECKING:  # a tube without a scan does not pay for it
     from plumbend.shape.robust import Sorted
@@ -97,8 +97,16 @@ def fit_existing_part(measured: Measured, bends: int | None, radius: float, *, t
     """The existing part with its own radius, which is near to the die's ``radius`` or not."""
     # the die's radius makes any fit impossible where the part's differs: no search before that is mended
     fit = fit_tube(measured, bends, FormingLimits(radius), thorough=False)
-    part = None if fit is None else fit_part(fit)
+    part = None if fit is None else _part_of(fit)
     if part is None or not thorough or np.isnan(part.radius) or not beyond_chance(part.fit.chi2, part.fit.dof):
         return part
     fit = fit_tube(measured, bends, FormingLimits(part.radius))
-    return None if fit is None else fit_part(fit)
+    return None if fit is None else _part_of(fit)
+
+
+def _part_of(fit: Fit) -> PartFit:
+    """The part that was fitted on one radius with its own, and so is its runner-up where it has one."""
+    part = fit_part(fit)
+    if fit.runner_up is None:
+        return part
+    return replace(part, fit=with_runner_up(part.fit, fit_part(fit.runner_up).fit))
