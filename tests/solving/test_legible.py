@@ -85,4 +85,6 @@ def test_a_typed_program_and_a_tube_that_cannot_be_bent_have_none() -> None:
 def test_what_no_tape_shows_is_not_told_as_something_that_is_not_kept() -> None:
     (rail,) = solve(read_job(SAMPLES / "stretcher-rail-mudguard.toml")).tubes
     off = [notice.text for notice in rail.notices if notice.code == "numbers-off"]
-    assert off == []  # with the numbers to set the lamp bracket is a tenth of a millimetre too near, which no tape shows
+    assert (
+        off == []
+    )  # with the numbers to set the lamp bracket is a tenth of a millimetre too near, which no tape shows
