@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,7 +15,9 @@ from plumbend.job.meetings import Against, Fixture, Meeting
 from plumbend.job.model import WantedTube
 from plumbend.job.results import TubeResult
 from plumbend.notices import Notice
-from plumbend.survey.adjusting import Survey
+
+if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
+    from plumbend.survey.adjusting import Survey
 
 
 def held_on(

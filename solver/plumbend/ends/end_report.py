@@ -110,7 +110,7 @@ def end_report(cut: EndCut, *, meets: bool, line: float | None, notcher: Notcher
         saw_gap = straight_pass(leg, cut.neighbours)
     when = None
     if leg.bend_angle is not None:
-        shortest = min((place.at for place in turning), default=joint(leg, cut.neighbours[0]).node)
+        shortest = min(place.at for place in turning) if turning else joint(leg, cut.neighbours[0]).node
         clamp = notcher.clamp if any(one.saw is not None for one in settings) else 0.0  # a saw holds the tube anywhere
         when = when_to_cut(shortest, grip, clamp)
     return EndReport(cut, line, settings, places, meets, saw_gap, when)

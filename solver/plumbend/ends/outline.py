@@ -28,19 +28,23 @@ _EXTREME_STATIONS = 720
 _ALL_ROUND = np.linspace(0.0, 2 * math.pi, _EXTREME_STATIONS, endpoint=False)
 
 
-def outline(leg: Leg, neighbours: Sequence[Neighbour], rounds: FloatArray, radius: float | None = None) -> FloatArray:
-    """How far the surface at ``radius`` (the outside where None) runs at each of ``rounds`` (m,): mm from the tangent.
+def outline(
+    leg: Leg, neighbours: Sequence[Neighbour], rounds: FloatArray, radius: float | FloatArray | None = None
+) -> FloatArray:
+    """How far the surface at ``radius`` (one, or (m,); the outside where None) runs at each of ``rounds`` (m,): mm from
+    the tangent.
 
     Raises:
         Refused: part of the tube meets nothing, or the cut runs back past the tangent.
     """
-    rho = leg.outer if radius is None else radius
-    starts = leg.start + rho * leg.sides(rounds)
+    rho = np.asarray(leg.outer if radius is None else radius)
+    starts = leg.start + rho[..., None] * leg.sides(rounds)
+    farthest_out = float(rho.max()) + OVERHANG
     first = np.full(len(rounds), np.inf)
     nearest, missed_by = np.full(len(rounds), np.nan), np.full(len(rounds), np.inf)
     for neighbour in neighbours:
         for piece in neighbour.pieces:
-            if piece.clears(leg.start, leg.along, rho + OVERHANG):
+            if piece.clears(leg.start, leg.along, farthest_out):
                 continue  # most of a bent tube lies elsewhere
             if (piece.distance(starts) < 0).any():
                 if leg.bend_angle is None:
