@@ -44,8 +44,8 @@ def _sentences(met: EndMet, making: Making | None, units: Units) -> Iterator[str
     if met.aside is not None and met.centred and met.aside >= _SEEN:
         why = "is pulled over as it is tacked" if met.aside <= PULLED_OVER else "what was measured can tell from none"
         yield (
-            f"The two centrelines pass each other by {_length(met.aside, units)}, no more than {why}: the cut is made as "
-            "if they crossed."
+            f"The two centrelines pass each other by {_length(met.aside, units)}, no more than {why}: the cut is made "
+            "as if they crossed."
         )
 
 
