@@ -17,7 +17,7 @@ from plumbend.making.limits import impossible_without_limits, limits_that_hold
 from plumbend.notices import Notice
 from plumbend.records import record
 from plumbend.shape.disagreement import not_flat, other_count, other_radius
-from plumbend.shape.find_wrong import find_wrong
+from plumbend.shape.find_wrong import LooksLike, find_wrong, wrong_as_sorted
 from plumbend.shape.fit import Fit
 from plumbend.shape.invented import resting_on_one
 from plumbend.shape.measured import Measured
@@ -27,6 +27,7 @@ from plumbend.shape.structure import fit_counting_bends
 from plumbend.shape.suspects import (
     Accused,
     Found,
+    Out,
     Suspect,
     behind_refusal,
     kept_of,
@@ -39,6 +40,9 @@ from plumbend.units import Units
 
 if TYPE_CHECKING:
     from plumbend.shape.slips_of_points import Misread
+
+MANY = 16
+"""Points among which wrong ones are sorted out by what most agree on; of fewer each is tried."""
 
 
 @record
@@ -88,7 +92,9 @@ def judged(tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, ends: t
     if spoilt or (search and _bends_in_doubt(tube, measured, fit)):
         refit = refitting(tube, fit, bench)
         looks_like = _looks_like(measured, bench, asked)
-        found = find_wrong(measured, fit, refit, looks_like, kept, counting=tube.bends is None, spoilt=spoilt)
+        found = _sorted_out(tube, measured, fit, bench, looks_like, kept)
+        if found is None:
+            found = find_wrong(measured, fit, refit, looks_like, kept, counting=tube.bends is None, spoilt=spoilt)
     if search and impossible and (found is None or len(found.out) > 1):
         # one wrong point explains it all as well as another bend would, and costs no more
         blamed = _other_shapes(measured, tube, bench)
@@ -103,6 +109,21 @@ def judged(tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, ends: t
         blamed = bent_without(behind_refusal(measured, refit, kept), measured)
     blamed += _kept_but_wrong(tube, measured, fit, found, bench, asked)
     return Judged(fit, found, refusals, held, blamed)
+
+
+def _sorted_out(
+    tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, looks_like: LooksLike, kept: Out
+) -> Found | None:
+    """What is wrong of many points, sorted by what most agree on; None where they are few, or agree on no tube."""
+    if len(measured.points) < MANY:
+        return None
+    from plumbend.shape.many_wrong import sort_points  # only many points with a wrong one among them pay for it
+
+    sorting = sort_points(measured, tube.bends, bench.limits, kept)
+    if sorting is None or not sorting.out:
+        return None
+    refit = refitting(replace(tube, bends=sorting.fit.chain.bends), fit, bench)
+    return wrong_as_sorted(measured, fit, refit, looks_like, sorting.out, kept)
 
 
 def _bends_in_doubt(tube: WantedTube, measured: Measured, fit: Fit) -> bool:

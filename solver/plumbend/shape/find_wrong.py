@@ -72,8 +72,26 @@ def find_wrong(
     """
     search = _Search(measured, fit, fit_rest, kept, counting)
     out = (search.instead_of_bends() if counting else None) or (search.wrong() if spoilt else None)
-    if out is None:
-        return None
+    return None if out is None else _named(search, out, looks_like)
+
+
+def wrong_as_sorted(
+    measured: Measured,
+    fit: Fit,
+    fit_rest: Callable[[Measured], Fit | None],
+    looks_like: LooksLike,
+    out: Out,
+    kept: Container[Suspect] = (),
+) -> Found | None:
+    """The same of many that were sorted (:mod:`plumbend.shape.many_wrong`), ``out`` being those that are not on the
+    tube; None where the rest do not agree all the same. ``fit_rest`` does not count the bends."""
+    search = _Search(measured, fit, fit_rest, kept, counting=False)
+    settled = search.settled(out)
+    return None if settled is None else _named(search, settled, looks_like)
+
+
+def _named(search: _Search, out: Out, looks_like: LooksLike) -> Found:
+    """What is wrong, by all that may be it."""
     groups = []
     for suspect in sorted(out, key=lambda one: (one.is_reading, one.index)):
         group = search.rivals(suspect, out, looks_like)
@@ -200,6 +218,24 @@ class _Search:
                 return None
             out = min(after, key=self._cost)
         return None
+
+    def settled(self, out: Out) -> Out | None:
+        """``out`` with whoever stands out of the rest, and without those that go with them; None where the rest then do
+        not agree."""
+        for _ in self._every:
+            standing = self._standing(out)
+            worse = [] if standing is None else standing_out(standing, self._left(out), self._kept)
+            if not worse:
+                break
+            out = out | {worse[0]}
+        limit = log_level_each(LEVEL, len(self._every))
+        for one in sorted(out, key=lambda one: (one.is_reading, one.index)):
+            fit, back = self.without(out), self.without(out - {one})
+            if fit is None or back is None:
+                return None
+            if log_chance(back.chi2 - fit.chi2, back.dof - fit.dof) > limit:
+                out = out - {one}
+        return out if out and self._clean(out) else None
 
     def _one(self, out: Out) -> Out | None:
         """``out`` and one more, without which all the rest agree."""

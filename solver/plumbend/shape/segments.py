@@ -22,11 +22,12 @@ MOST_ON_ARC = 4
 class Segmentation:
     """Costs of every run of consecutive points as one leg, and the cheapest cut into legs."""
 
-    def __init__(self, points: list[Point]) -> None:
-        """``points`` are places on the centreline, in order from the start end."""
+    def __init__(self, points: list[Point], costs: FloatArray | None = None) -> None:
+        """``points`` are places on the centreline, in order from the start end; ``costs`` (m, m) what places i to k
+        (inclusive) cost as one leg, their weighted squares about its best line where None."""
         self.points = points
         self.corner = np.array([point.what == "corner" for point in points])
-        self.costs = _line_costs(points)
+        self.costs = _line_costs(points) if costs is None else costs.copy()
         count = len(points)
         for i in range(count):
             inner = np.flatnonzero(self.corner[i + 1 :])
