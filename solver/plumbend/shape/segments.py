@@ -57,6 +57,15 @@ class Segmentation:
             return None
         return self._read_back(choices)
 
+    def agreed(self, legs: Legs) -> Legs:
+        """A cut without the places that are off the line of their leg: here all are on it."""
+        return legs
+
+    def cost(self, bends: int) -> float:
+        """What the cheapest legs for one number of bends cost, in squares of accuracies; infinite where the points
+        cannot serve."""
+        return float(self._choices(bends)[-1][1][-1])
+
     def costs_of_cuts(self, most: int) -> FloatArray:
         """(most + 1,) what the cheapest legs for 0, 1, ... bends cost, in squares of accuracies; infinite where the
         points cannot serve. Of points without corners."""
