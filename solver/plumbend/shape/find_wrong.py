@@ -33,6 +33,9 @@ MOST_OUT = 3
 _ONE_IN = 5
 """nor more than one in so many."""
 
+MOST_PART_OUT = 0.35
+"""Of many that are sorted: with more of them off the tube it is not sure which tube the rest are of."""
+
 _FIRST, _EVERY, _SINGLES, _PAIRS, _RIVALS = 8, 40, 4, 6, 6
 """Left out in turn: the likeliest; then all, where there are no more than so many; of two at once; of rivals."""
 
@@ -220,22 +223,16 @@ class _Search:
         return None
 
     def settled(self, out: Out) -> Out | None:
-        """``out`` with whoever stands out of the rest, and without those that go with them; None where the rest then do
-        not agree."""
+        """``out`` with whoever stands out of the rest; None where these do not agree all the same, or all of them with
+        more bends are likelier."""
         for _ in self._every:
             standing = self._standing(out)
             worse = [] if standing is None else standing_out(standing, self._left(out), self._kept)
             if not worse:
                 break
             out = out | {worse[0]}
-        limit = log_level_each(LEVEL, len(self._every))
-        for one in sorted(out, key=lambda one: (one.is_reading, one.index)):
-            fit, back = self.without(out), self.without(out - {one})
-            if fit is None or back is None:
-                return None
-            if log_chance(back.chi2 - fit.chi2, back.dof - fit.dof) > limit:
-                out = out - {one}
-        return out if out and self._clean(out) else None
+        too_many = len(out) > MOST_PART_OUT * len(self._every)
+        return out if not too_many and self._clean(out) and self._outdoes_bends(out, frozenset()) else None
 
     def _one(self, out: Out) -> Out | None:
         """``out`` and one more, without which all the rest agree."""

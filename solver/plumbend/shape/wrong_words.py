@@ -8,7 +8,7 @@ from plumbend.frames import wrap_angle
 from plumbend.notices import Notice, listed
 from plumbend.shape.fit import Fit
 from plumbend.shape.measured import Measured
-from plumbend.shape.suspects import Accused, Found, Suspect, Wrong
+from plumbend.shape.suspects import Accused, Found, Out, Suspect, Wrong
 from plumbend.shape.tube_readings import BendRotation
 from plumbend.units import Units, format_angle
 
@@ -63,6 +63,19 @@ def _many_wrong(found: Found, measured: Measured) -> Notice:
         f"{len(found.wrong)} of the {len(measured.points) + len(measured.readings)} {what} are probably wrong: without "
         f"{listed(names)} all others agree within their accuracies, and the tube was fitted so.{either} Measure them "
         "again; if one is right after all, say --keep and its name.",
+    )
+
+
+def not_one_tube(out: Out, measured: Measured) -> Notice:
+    """The refusal where so many are off the tube that most agree on that it is not sure which tube they are of."""
+    names = listed([suspect.name(measured) for suspect in _in_order(out)])
+    what = "points and readings" if measured.readings else "points"
+    return Notice(
+        "points-not-one-tube",
+        "refusal",
+        f"{len(out)} of the {len(measured.points) + len(measured.readings)} {what} are off the tube that most of the "
+        f"others agree on: {names}. With so many it is not sure which tube they are of. Ways out: measure them again "
+        "from one base, or correct bends and clr.",
     )
 
 
