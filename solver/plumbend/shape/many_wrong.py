@@ -6,6 +6,7 @@ follows is left out, and the tube fitted to the rest by plain least squares, the
 
 from __future__ import annotations
 
+import math
 from collections.abc import Container
 from dataclasses import replace
 
@@ -188,25 +189,32 @@ class _Settling:
 
 def _off(measured: Measured, chain: Chain) -> FloatArray:
     """(n,) misses of all points and readings by a tube that is taken as given, over their accuracies."""
-    evidence = measured.compiled(chain.bends)
-    exact = np.zeros((evidence.size, evidence.size))
-    of_points = [miss.weighed for miss in evidence.misses(chain, exact)]
-    of_readings = readings_off(chain, evidence.reference, measured.readings)
+    reference = measured.compiled(chain.bends).reference
+    of_points = [math.sqrt(square / count) for square, count in _squares(measured, chain, reference)]
+    of_readings = readings_off(chain, reference, measured.readings)
     sds = [reading.sd for reading in measured.readings]
     return np.array([*of_points, *(abs(by) / sd for by, sd in zip(of_readings, sds, strict=True))])
 
 
 def _beyond_chance(measured: Measured, fit: Fit) -> npt.NDArray[np.bool_]:
     """(n,) which points are missed by more than chance allows, by a fit that they had no part in; readings all are."""
-    evidence = measured.compiled(fit.chain.bends)
     limit = log_level_each(LEVEL, len(measured.points))
-    off = np.ones(len(measured.points) + len(measured.readings), dtype=bool)
-    covariance = fit.doubt.covariance
-    rows_of_groups = evidence.rows(fit.chain, fit.chain.motion(fit.evidence.reference))
-    for group, rows in zip(evidence.groups, rows_of_groups, strict=True):
-        for member, residual, directions, jacobian in zip(
-            group.members, rows.residuals, rows.directions, rows.jacobian, strict=True
-        ):
-            spread = directions @ measured.points[member].cov @ directions.T + jacobian @ covariance @ jacobian.T
-            off[member] = log_chance(float(residual @ np.linalg.solve(spread, residual)), len(residual)) < limit
-    return off
+    squares = _squares(measured, fit.chain, fit.evidence.reference, fit.doubt.covariance)
+    of_points = [log_chance(square, count) < limit for square, count in squares]
+    return np.array([*of_points, *(True for _ in measured.readings)])
+
+
+def _squares(
+    measured: Measured, chain: Chain, reference: FloatArray, covariance: FloatArray | None = None
+) -> list[tuple[float, int]]:
+    """Square of every point's miss over its accuracy, and of how many numbers; also over that of a tube whose
+    parameters, stated about a ``reference``, have a ``covariance`` (p, p)."""
+    evidence = measured.compiled(chain.bends)
+    found: list[tuple[float, int]] = [(0.0, 1)] * len(measured.points)
+    for group, rows in zip(evidence.groups, evidence.rows(chain, chain.motion(reference)), strict=True):
+        for member, off, ways, moves in zip(group.members, rows.residuals, rows.directions, rows.jacobian, strict=True):
+            spread = ways @ measured.points[member].cov @ ways.T
+            if covariance is not None:
+                spread = spread + moves @ covariance @ moves.T
+            found[member] = float(off @ np.linalg.solve(spread, off)), len(off)
+    return found
