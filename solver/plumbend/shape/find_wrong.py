@@ -223,16 +223,16 @@ class _Search:
         return None
 
     def settled(self, out: Out) -> Out | None:
-        """``out`` with whoever stands out of the rest; None where these do not agree all the same, or all of them with
-        more bends are likelier."""
-        for _ in self._every:
-            standing = self._standing(out)
-            worse = [] if standing is None else standing_out(standing, self._left(out), self._kept)
-            if not worse:
-                break
+        """``out`` with those that stand out of the rest, as far as that is likelier; None where the rest do not agree
+        all the same, or all of them with more bends are likelier."""
+        tried = [out]
+        while (standing := self._standing(out)) and (worse := standing_out(standing, self._left(out), self._kept)):
             out = out | {worse[0]}
-        too_many = len(out) > MOST_PART_OUT * len(self._every)
-        return out if not too_many and self._clean(out) and self._outdoes_bends(out, frozenset()) else None
+            tried.append(out)
+        most = MOST_PART_OUT * len(self._every)
+        able = [out for out in tried if len(out) <= most and self._agrees(out)]
+        best = min(able, key=self._cost, default=None)
+        return best if best is not None and self._outdoes_bends(best, frozenset()) else None
 
     def _one(self, out: Out) -> Out | None:
         """``out`` and one more, without which all the rest agree."""
