@@ -55,9 +55,9 @@ def test_least_squares() -> None:
 
 
 def test_biweight() -> None:
-    """Tukey's biweight 4.685 standard deviations wide, these from the median miss: rlm(stack.loss ~ ., stackloss, psi =
-    psi.bisquare) of the package that goes with Venables & Ripley, Modern Applied Statistics with S (4th ed., 2002), from
-    memory; its iteration stops at 1e-4."""
+    """Tukey's biweight 4.685 standard deviations wide, these from the median miss: rlm(stack.loss ~ ., stackloss,
+    psi = psi.bisquare) of the package that goes with Venables & Ripley, Modern Applied Statistics with S (4th ed.,
+    2002), from memory."""
     found = fit(4.685, fit(None, np.zeros(4)).state)
     assert found.state == pytest.approx([-42.2853, 0.9275, 0.6507, -0.1123], abs=1e-4)
     width = StackLoss(4.685).weigh(found.state)

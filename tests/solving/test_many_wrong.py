@@ -59,9 +59,9 @@ def test_ten_wrong_points_of_forty_are_left_out_and_named(bends: int | None) -> 
     assert suspects(found) == names
     assert doubts_apart(found, right) < 1e-3
     assert [notice.text for notice in found.notices if notice.code == "wrong-points"] == [
-        f"10 of the 40 points are probably wrong: without {', '.join(names[:-1])} and {names[-1]} all others agree within "
-        "their accuracies, and the tube was fitted so. Measure them again; if one is right after all, say --keep and "
-        "its name."
+        f"10 of the 40 points are probably wrong: without {', '.join(names[:-1])} and {names[-1]} all others agree "
+        "within their accuracies, and the tube was fitted so. Measure them again; if one is right after all, say "
+        "--keep and its name."
     ]
 
 
