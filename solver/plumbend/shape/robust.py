@@ -43,6 +43,8 @@ MOST_STRAYS = 0.35
 WIDEST = 3.0
 """Up to so many times its doubt a scan may scatter as a whole before most of it is taken to be off the tube."""
 ROUNDS = 6
+TIMES_COUNTED = 4
+"""Bends are counted anew until they are the same, at most so often."""
 IN_SEARCH = 1000
 """Places of a scan that the tube is looked for with where some are off it."""
 LEAST_KEPT = 10
@@ -177,13 +179,15 @@ def _settled_counting(
 ) -> tuple[Fit, Kept]:
     """A fit to the places that are on its tube, its bends counted anew where those off the tube made more."""
     fit, kept = _settled(few, fit, limits)
-    if not counting or kept.all():
-        return fit, kept
     assert few.scan is not None
-    again = fit_any(_with(few, replace(few.scan, at=few.scan.at[kept])), thorough=False)
-    if again is None or again.chain.bends == fit.chain.bends:
-        return fit, kept
-    return _settled(few, again, limits)
+    for _ in range(TIMES_COUNTED if counting else 0):
+        if kept.all():
+            break
+        again = fit_any(_with(few, replace(few.scan, at=few.scan.at[kept])), thorough=False)
+        if again is None or again.chain.bends == fit.chain.bends:
+            break
+        fit, kept = _settled(few, again, limits)
+    return fit, kept
 
 
 def _settled(measured: Measured, fit: Fit, limits: FormingLimits) -> tuple[Fit, Kept]:

@@ -7,10 +7,9 @@ twists S: H = S^T B^T B S. The cost of a point so does not grow with their numbe
 Gauss-Newton normal equations. The centreline's tangent is continuous and its ends are prolonged, so the
 nearest place to any point is square below it, on a straight or within an arc: no clamping is needed.
 
-Where places may lie off the tube, Tukey's biweight takes the place of the square while the tube is looked for: a miss
-r counts rho(r) = w^2/3 (1 - (1 - (r/w)^2)^3), and w^2/3 beyond the width w. The width follows the median miss as the
-fit settles, so that a tube that is still far off feels all its places (Beaton & Tukey 1974; the constants are those of
-Holland & Welsch 1977, from memory).
+Where places may lie off the tube, Tukey's biweight (:mod:`plumbend.estimate.biweight`) takes the place of the square
+while the tube is looked for. Its width follows the median miss as the fit settles, so that a tube that is still far off
+feels all its places (the constants are those of Holland & Welsch 1977, from memory).
 """
 
 from __future__ import annotations
@@ -21,6 +20,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from plumbend.estimate.biweight import biweight
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray, IntArray, cross
 from plumbend.records import record
@@ -181,9 +181,9 @@ class ScanRows:
             miss = part.distance - self.od / 2
             table = np.concatenate([part.rows, miss[None]])
             if width is not None:
-                rest = np.maximum(1 - (miss / width) ** 2, 0.0)
-                total += width**2 / 3 * float((1 - rest**3).sum())
-                table *= rest
+                counted, factors = biweight(miss, width)
+                total += counted
+                table *= factors
             where = np.array([*part.places, 6])
             moment = np.zeros((7, 7))
             moment[np.ix_(where, where)] = table @ table.T
