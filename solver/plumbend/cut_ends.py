@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from plumbend.ends.cuts import EndCut
+from plumbend.ends.joints import joint
 from plumbend.ends.neighbours import Leg, Neighbour, mitre
 from plumbend.ends.outline import outline
 from plumbend.errors import Refused
@@ -49,6 +50,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
     made = result.made
     assert made is not None
     cuts, met, notices, notices_after = list[EndCut](), list[EndMet](), list[Notice](), list[Notice]()
+    untouched = list[Notice]()
     nodes: dict[str, FloatArray] = {}
     for meeting in tube.meetings:
         try:
@@ -63,7 +65,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         try:
             passes, within = joined.aside.get(meeting.end, (0.0, 0.0))
             centred = passes <= max(within, PULLED_OVER)
-            cut = _cut(made, tube, meeting, bench, nodes.get(meeting.end) if centred else None)
+            cut, idle = _working(_cut(made, tube, meeting, bench, nodes.get(meeting.end) if centred else None))
             longest = longest_point(cut)
         except Refused as fault:
             notices.append(never_cut(meeting, fault))
@@ -90,14 +92,12 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         )
         if not centred:
             notices_after.append(_passing(meeting, passes, within, bench))
+        untouched += [_untouched(meeting.end, name) for name in idle]
         cuts.append(cut)
     if notices:
         return replace(result, solved=False, notices=(*notices, *result.notices), legible=None, made=None)
     if not made.bends:
         cuts = [replace(cut, other=next((end.longest for end in met if end.far != cut.far), 0.0)) for cut in cuts]
-    untouched = tuple(
-        _untouched(met.end, name) for met, cut in zip(met, cuts, strict=True) for name in not_touched(cut)
-    )
     return replace(
         result,
         legible=None if result.legible is None else _set_to(result.legible, made, tube),
@@ -137,7 +137,20 @@ def longest_point(cut: EndCut) -> float:
     return longest
 
 
-def not_touched(cut: EndCut) -> list[str]:
+def _working(cut: EndCut) -> tuple[EndCut, list[str]]:
+    """The cut with those of its neighbours that have a part in it, and the names of the others.
+
+    Raises:
+        Refused: it cannot be made, or runs too flat on one of them.
+    """
+    idle = _not_touched(cut)
+    cut = replace(cut, neighbours=tuple(one for one in cut.neighbours if one.name not in idle))
+    for neighbour in cut.neighbours:
+        joint(cut.leg, neighbour)
+    return cut, idle
+
+
+def _not_touched(cut: EndCut) -> list[str]:
     """Names of those of several neighbours that have no part in the cut."""
     if len(cut.neighbours) < 2:
         return []

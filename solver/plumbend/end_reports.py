@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from plumbend.cut_ends import not_touched
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.end_report import EndReport, Settings, end_report
 from plumbend.job.results import EndMet, TubeResult
@@ -34,8 +33,6 @@ def with_reports(result: TubeResult, bench: Bench) -> TubeResult:
         if lines is not None:
             round_ = cut.leg.round_of(lines[-1 if cut.far else 0])
         grip = _held_by_bender(cut, made.bends, bench)
-        idle = not_touched(cut)  # what has no part in the cut is not set for
-        cut = replace(cut, neighbours=tuple(one for one in cut.neighbours if one.name not in idle))
         report = end_report(cut, meets=bool(met.on), line=round_, notcher=bench.notcher, grip=grip)
         reports.append(report)
     said = [notice for report, met in zip(reports, result.met, strict=True) for notice in _notices(report, met, bench)]

@@ -13,6 +13,7 @@ import pytest
 from plumbend.advice import measure_next
 from plumbend.cutting import cuts_of
 from plumbend.ends.outline import outline
+from plumbend.ends.template import template
 from plumbend.frames import unit
 from plumbend.job.reader import read_job
 from plumbend.job.results import EndMet, Result, TubeResult, result_to_json
@@ -336,7 +337,7 @@ def test_of_several_the_first_stops_the_centreline_and_one_without_part_is_told(
     text = HEAD + RAIL.replace('on = "post"', 'on = ["post", "deck"]')
     tube = solved(tmp_path, text)
     assert straights(tube)[-1] == pytest.approx(550, abs=1e-6)
-    assert [neighbour.name for neighbour in tube.cuts[0].neighbours] == ["post", "deck"]
+    assert [neighbour.name for neighbour in tube.cuts[0].neighbours] == ["post"]
     assert said(tube, "end-not-touching") == [
         "The F end is said to be on deck as well, but its cut does not touch it. Check where deck lies, or take it out."
     ]
@@ -442,3 +443,39 @@ points = [
     assert refused.startswith(
         "The F end is on rail, of which an end cannot be cut. Of rail is said: The F end cannot be cut"
     )
+
+
+GRAZED = """
+[[neighbour]]
+name = "floor"
+plate = [ [1000, 500, {up}] ]
+faces = [0.05, 0, 1]
+"""
+SLOPING = """
+[[tube]]
+name = "strut"
+bends = 0
+points = [
+  { name = "A", what = "end", at = [300, 500, 700] },
+  { name = "b", what = "centre", at = [600, 500, 655] },
+  { name = "F", what = "end", on = ["post", "floor"] },
+]
+"""
+
+
+def test_a_second_thing_that_is_met_too_flat_is_a_refusal_of_that_end_alone(tmp_path: Path) -> None:
+    flat = HEAD + GRAZED.format(up=580) + SLOPING + RAIL
+    strut, rail = result_of(tmp_path, flat).tubes
+    assert said(strut, "end-not-cut") == [
+        'The F end cannot be cut to meet post and floor. The joint on "floor" is only 5.7 degrees between the axis and '
+        "the plate: under 15 no saw or notcher makes the cut. Meet it at a larger angle."
+    ]
+    assert rail.solved
+
+
+def test_what_has_no_part_in_a_cut_does_not_keep_its_template_from_being_drawn(tmp_path: Path) -> None:
+    (strut,) = result_of(tmp_path, HEAD + GRAZED.format(up=540) + SLOPING).tubes
+    assert said(strut, "end-not-touching") != []
+    (cut,) = strut.cuts
+    assert [neighbour.name for neighbour in cut.neighbours] == ["post"]
+    assert len(template(cut).joints) == 1
