@@ -83,3 +83,16 @@ def test_points_that_all_scatter_more_widely_than_said_are_all_kept() -> None:
     found = solved([replace(point, cov=point.cov / 4) for point in points], None)
     assert suspects(found) == []
     assert [notice.code for notice in found.notices if notice.level == "caution"] == ["points-disagree"]
+
+
+def test_a_wrong_count_of_bends_is_said_before_many_points_are_blamed() -> None:
+    """Without a third of its points this tube of 5 bends would be one of 4."""
+    rng = np.random.default_rng([9, 3])
+    while not clear_of_itself(tube := random_tube(rng, 5, straights=(250, 750))):
+        pass
+    found = solved(leg_points(tube, 8, rng, 1.5), 4)
+    assert suspects(found) == []
+    assert [notice.code for notice in found.notices if notice.level == "caution"] == [
+        "other-bend-count",
+        "points-disagree",
+    ]
