@@ -154,12 +154,14 @@ def solve(
     from plumbend.making.habit import habit_of
     from plumbend.shop import Ways
     from plumbend.solving import solve as solve_job
+    from plumbend_cli.scan_progress import ScanProgress
 
-    read = read_job(job)
-    shown_in = units or read.units
-    ways = Ways(marks, measure, begin, None if trim is None else trim_left(trim, read.units))
-    habit = habit_of(ways.over(read.ways), read.units)
-    result = solve_job(read, shown_in, keep or (), why_asked(gap, shown_in) if why else None, habit)
+    with ScanProgress(wanted=not json) as progress:
+        read = read_job(job, progress)
+        shown_in = units or read.units
+        ways = Ways(marks, measure, begin, None if trim is None else trim_left(trim, read.units))
+        habit = habit_of(ways.over(read.ways), read.units)
+        result = solve_job(read, shown_in, keep or (), why_asked(gap, shown_in) if why else None, habit, progress)
     if json:
         from json import dumps
 
@@ -173,7 +175,8 @@ def solve(
         show(solve_page(read, result, shown_in))
     for tube in result.tubes:
         if not tube.solved:
-            why_not = "waits for its die to be named" if tube.dies else "cannot be bent as asked"
+            why_not = "has an end that cannot be cut as asked" if tube.only_ends_refused else "cannot be bent as asked"
+            why_not = "waits for its die to be named" if tube.dies else why_not
             typer.echo(f"{job}: {tube.name} {why_not}.", err=True)
     raise typer.Exit(result.exit_status)
 

@@ -15,6 +15,7 @@ from plumbend.job.model import WantedTube
 from plumbend.making.buildable import Bench
 from plumbend.making.limits import impossible_without_limits, limits_that_hold
 from plumbend.notices import Notice
+from plumbend.progress import Progress, untold
 from plumbend.records import record
 from plumbend.shape.disagreement import not_flat, other_count, other_radius
 from plumbend.shape.find_wrong import MOST_OUT, find_wrong, wrong_as_sorted
@@ -53,11 +54,13 @@ class Asked:
         typed_in: the units of the job's figures.
         keep: names of points and readings of the tubes that are never left out.
         why: that what drives the numbers is to be told; None where not.
+        progress: told how far the work on a scan has come.
     """
 
     typed_in: Units
     keep: frozenset[str]
     why: Why | None = None
+    progress: Progress = untold
 
 
 @record(eq=False)

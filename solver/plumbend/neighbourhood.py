@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,7 +15,9 @@ from plumbend.job.meetings import Against, Fixture, Meeting
 from plumbend.job.model import WantedTube
 from plumbend.job.results import TubeResult
 from plumbend.notices import Notice
-from plumbend.survey.adjusting import Survey
+
+if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
+    from plumbend.survey.adjusting import Survey
 
 
 def held_on(
@@ -46,10 +49,11 @@ def _made(meeting: Meeting, other: TubeResult) -> Against | Notice:
     if not other.solved or other.made is None:
         first = next((notice.text for notice in other.notices if notice.level == "refusal"), None)
         why = "" if first is None else f" Of {other.name} is said: {first}"
+        fault = "of which an end cannot be cut" if other.only_ends_refused else "which was not found"
         return Notice(
             f"other-tube-not-found-{meeting.end}",
             "refusal",
-            f"The {meeting.end} end is on {other.name}, which was not found.{why} Ways out: mend {other.name} first, "
+            f"The {meeting.end} end is on {other.name}, {fault}.{why} Ways out: mend {other.name} first, "
             f'or take out "on" and say with "at" where the {meeting.end} end stops.',
         )
     places = other.made.tangents().reshape(-1, 3)

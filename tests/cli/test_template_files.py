@@ -24,7 +24,7 @@ from plumbend_cli.templates.dxf import dxf
 from plumbend_cli.templates.pages import MARGIN, OVERLAP, SIZES, Paper, windows
 from plumbend_cli.templates.pdf import pdf
 from plumbend_cli.templates.svg import svg
-from support.cut_ends import EVERY, MITRE, NODE_OF_TWO, SLANTED, SMALL, SQUARE, TILED
+from support.cut_ends import EVERY, MITRE, NODE_OF_TWO, SLANTED, SMALL, SQUARE, TILED, header
 from support.printed import Sheet, sheets
 
 PAPERS: list[tuple[Paper, Units]] = [("a4", "mm"), ("letter", "in")]
@@ -89,7 +89,7 @@ def test_what_a_page_says() -> None:
     text = " ".join(text_of(pdf([template(SLANTED, 8, "in")], "letter", "in")).split())
     for said in (
         "stretcher rail, left, F end",
-        "Tube 44.5 mm (1.75 in) OD, wall 2.4 mm (0.094 in)",
+        "Tube 1-3/4 in (44.45 mm) OD, wall 0.094 in (2.4 mm)",
         "ladder hoop: joint 45.0° (square is 90), notcher 45.0° (square is 0)",
         "Check both bars with a rule. Not true? Print again at 100 %, not fitted to the page, or draw the cut by rule.",
         "it is 5-1/2 in wide. Wrap it in one tight layer, printed side out, arrow toward the cut end, "
@@ -238,3 +238,14 @@ def test_dxf_holds_the_same_pattern(cut: EndCut) -> None:
 
 def test_labels_in_a_row_are_spread_clear_of_each_other() -> None:
     assert spread([0.0, 1.0, 39.0], [10.0, 10.0, 10.0], 40.0) == pytest.approx([0.0, 12.0, 35.0])
+
+
+@pytest.mark.parametrize(
+    ("bend_angle", "named"), [(None, "LINE: your line"), (math.radians(45), "LINE: inside of bend")]
+)
+def test_a_short_name_of_the_line_says_what_the_long_one_does(bend_angle: float | None, named: str) -> None:
+    # the throat lies on the line, and leaves little room for its name
+    leg = replace(SLANTED.leg, bend_angle=bend_angle, bend_radius=None if bend_angle is None else 152.4)
+    made = template(replace(SLANTED, leg=leg, neighbours=(header("ladder hoop", 44.45, 45),)))
+    (sheet,) = drawn(made, "a4", "mm")
+    assert [words.text.strip() for words in sheet.words if words.text.startswith("LINE: ")] == [named]

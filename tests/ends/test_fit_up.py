@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from plumbend.ends.fit_up import cut_against, fit_up, largest_gap, saw_depth
+from plumbend.ends.fit_up import cut_to_fit, fit_up, largest_gap, saw_depth
 from plumbend.ends.joints import joint
 from plumbend.ends.neighbours import Leg, Neighbour, mitre, straight_neighbour, tube_neighbour
 from plumbend.ends.outline import outline
@@ -43,7 +43,7 @@ def test_cut_square_through_the_wall_rides_on_its_inner_edge() -> None:
     inner_short = math.sqrt(LEG.outer**2 - LEG.inner**2)
     # backed off by that much, the outer edge stands farthest off at the throat, straight along the tube
     expected = inner_short
-    assert largest_gap(LEG, [header()], cut_against(LEG, [header()], "outer")) == pytest.approx(expected, abs=1e-6)
+    assert largest_gap(LEG, [header()], cut_to_fit(LEG, [header()], "outer")) == pytest.approx(expected, abs=1e-6)
 
 
 @pytest.mark.parametrize("radius", [152.4, 114.3])

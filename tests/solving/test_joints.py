@@ -19,29 +19,16 @@ from plumbend.job.results import EndMet, Result, TubeResult, result_to_json
 from plumbend.making.setting import TAPE_STEP
 from plumbend.solving import solve
 from plumbend.survey import survey
+from support import end_jobs
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 OUTER, POST, CLR, TRIM = 20.0, 24.0, 150.0, 25.0
 CUT_BACK = math.sqrt(POST**2 - OUTER**2)
 """mm from the post's centre to the longest points of a square cope on it."""
-HEAD = """
-units = "mm"
-[tubing]
-od = 40
-wall = 2
-[good_to]
-point = 2
-[[die]]
-clr = 150
-od = 40
-grip = 60
+HEAD = f"""{end_jobs.HEAD}grip = 60
 max_wrap = 180
 tail = 0
-[[neighbour]]
-name = "post"
-tube = [ [1000, 500, 0], [1000, 500, 1500] ]
-od = 48
-[[neighbour]]
+{end_jobs.POST}[[neighbour]]
 name = "deck"
 plate = [ [0, 0, 10] ]
 faces = "up"
@@ -434,3 +421,24 @@ def test_a_job_without_such_ends_loads_nothing_of_it() -> None:
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"
+
+
+def test_a_tube_whose_end_cannot_be_cut_is_not_said_to_be_lost(tmp_path: Path) -> None:
+    thin = HEAD.replace("od = 48", "od = 30")
+    on_rail = """
+[[tube]]
+name = "stay"
+bends = 0
+points = [
+  { name = "A", what = "end", at = [500, 900, 600] },
+  { name = "m", what = "centre", at = [500, 700, 600] },
+  { name = "F", what = "end", on = "rail" },
+]
+"""
+    rail, stay = result_of(tmp_path, thin + RAIL + on_rail).tubes
+    assert rail.only_ends_refused
+    assert not stay.only_ends_refused
+    (refused,) = [notice.text for notice in stay.notices if notice.level == "refusal"]
+    assert refused.startswith(
+        "The F end is on rail, of which an end cannot be cut. Of rail is said: The F end cannot be cut"
+    )

@@ -6,11 +6,13 @@ import math
 
 from plumbend.ends.setting_up import reach
 from plumbend.ends.template import Template
-from plumbend.units import MM_PER_INCH, Units, format_angle, format_length, in_both_units
+from plumbend.units import MM_PER_INCH, Units, format_angle, format_length
+from plumbend_cli.program_page import size_text
 
 _RULE_PARTS = 32
 """A steel rule shows 32nds; to the nearest 16th alone the cut could gape by as much as is lived with."""
 
+_OTHER: dict[Units, Units] = {"in": "mm", "mm": "in"}
 _CROSS = 0.25
 """mm; centrelines that pass nearer to each other cross, as far as any tape can tell."""
 
@@ -30,10 +32,11 @@ def title(template: Template) -> str:
     return f"{template.cut.tube}, {template.cut.end} end"
 
 
-def size(template: Template) -> str:
-    """The tube's size in both units."""
-    leg = template.cut.leg
-    return f"Tube {in_both_units(leg.od)} OD, wall {in_both_units(leg.wall)}"
+def size(template: Template, units: Units) -> str:
+    """The tube's size in both units, the job's first."""
+    leg, other = template.cut.leg, _OTHER[units]
+    od, wall = (f"{size_text(mm, units)} ({size_text(mm, other)})" for mm in (leg.od, leg.wall))
+    return f"Tube {od} OD, wall {wall}"
 
 
 def angles(template: Template, units: Units) -> list[str]:
@@ -48,9 +51,11 @@ def angles(template: Template, units: Units) -> list[str]:
     return lines
 
 
-def line_is(template: Template) -> str:
-    """Which side of the tube the reference line is."""
-    return "your line along the tube" if template.cut.leg.bend_angle is None else "inside of the nearest bend"
+def line_is(template: Template) -> tuple[str, str]:
+    """Which side of the tube the reference line is, in full and for where there is little room."""
+    if template.cut.leg.bend_angle is None:
+        return "your line along the tube", "your line"
+    return "inside of the nearest bend", "inside of bend"
 
 
 def lower_edge(template: Template, units: Units) -> str:
@@ -60,9 +65,11 @@ def lower_edge(template: Template, units: Units) -> str:
         back = f"{with_unit(template.below, units)} back from where the centrelines meet"
     else:
         back = f"{with_unit(template.below, units)} back from where the centreline is cut"
-    at = reach(leg, template.edge)
-    if at.middle is None:
-        return f"The lower edge lies {back}: {with_unit(at.tangent, units)} from the other end of the centreline."
+    at = reach(leg, template.edge, template.cut.other)
+    if at.other is not None:
+        where = f"{with_unit(at.other, units)} from the longest point of the other end, cut to size"
+        return f"The lower edge lies {back}: {where}."
+    assert at.middle is not None
     places = [
         f"{with_unit(at.tangent, units)} past the end of the bend",
         f"{with_unit(at.middle, units)} past its middle",
@@ -77,9 +84,17 @@ def how_to_wrap(template: Template, units: Units, *, joined: bool) -> list[str]:
     if len(template.joints) == 1 and not template.joints[0].on_tube:
         edge = "One straight saw cut along the thick line is the whole cut."
     elif template.cut.edges == "inner":
-        edge = "The thick line is for the inside edge of the wall, drawn on the outside: cut square through the wall."
-    elif template.cut.edges == "outer" or not _bevels(template):
+        edge = (
+            "The thick line is for the inside edge of the wall, drawn on the outside: cut square through the wall. "
+            "Where the table has a shorter outside, that edge stands in the way: grind it back."
+        )
+    elif not _bevels(template):
         edge = "The thick line is the outside edge of the wall: cut square through the wall."
+    elif template.cut.edges == "outer":
+        edge = (
+            "The thick line is the outside edge of the wall: cut square through the wall. Where the table has a "
+            "shorter inside, that edge stands in the way: grind it back."
+        )
     else:
         edge = (
             "The thick line is the outside edge of the wall. Where the table has a shorter inside, bevel the wall "
@@ -117,12 +132,12 @@ def for_cutter(template: Template, units: Units) -> list[str]:
     else:
         edge = f"the {'outside' if template.cut.edges == 'outer' else 'inside'} edge of the wall"
     notes = [
-        f"{title(template)}. {size(template)}. {'. '.join(angles(template, units))}.",
+        f"{title(template)}. {size(template, units)}. {'. '.join(angles(template, units))}.",
         "Flat pattern in mm of the tube's outside, without paper: seen from outside, the cut end up, once round the "
         f"tube {template.wrap:.2f} mm.",
         f"CUT is for a head square to the wall and follows {edge}. OUTSIDE EDGE and INSIDE EDGE are where a bevelled "
         "cut would run.",
-        f"LINE: {line_is(template)}. {lower_edge(template, units)}",
+        f"LINE: {line_is(template)[0]}. {lower_edge(template, units)}",
     ]
     if template.cut.allowance > 0:
         notes.append(f"FIRST CUT leaves {with_unit(template.cut.allowance, units)} on, to be worked down.")

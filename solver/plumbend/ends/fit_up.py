@@ -7,23 +7,21 @@ distance from the outer edge to what it meets.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from plumbend.ends.joints import Joint, joint, square_to_both
 from plumbend.ends.neighbours import Leg, Neighbour
-from plumbend.ends.outline import Edges, outline
+from plumbend.ends.outline import outline
 from plumbend.ends.surfaces import Cylinder
 from plumbend.frames import FloatArray, rotation_about
 from plumbend.records import record
+from plumbend.tubing import Edges
 
-_ROUNDS = np.linspace(0.0, 2 * math.pi, 360, endpoint=False)
+_DEGREES = 360
+_ROUNDS = np.linspace(0.0, 2 * math.pi, _DEGREES, endpoint=False)
 _THROUGH_WALL = 3
-_ONE_DEGREE = math.radians(1)
-
-Cut = Callable[[FloatArray, float], FloatArray]
-"""How far a cut surface runs at rounds (m,) and a radius, mm."""
 
 
 @record
@@ -43,45 +41,44 @@ class FitUp:
     set_off: float
 
 
-def largest_gap(leg: Leg, neighbours: Sequence[Neighbour], cut: Cut, met: Sequence[FloatArray] | None = None) -> float:
-    """Largest gap, mm, when ``cut`` is pushed home on ``neighbours``; ``met`` is what :func:`met_through_wall` says of
-    them, where that is known already."""
-    room = np.inf
-    for radius, at in zip(_radii(leg), met or met_through_wall(leg, neighbours), strict=True):
-        room = min(room, float((at - cut(_ROUNDS, radius)).min()))
-    edge = cut(_ROUNDS, leg.outer) + room
+def cut_to_fit(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges = "both") -> FloatArray:
+    """How far a cut runs that fits ``neighbours`` at both edges of the wall, or at one and square through the wall.
+
+    Returns:
+        (k, 360) mm from the tangent, at a few depths of the wall from the inside out and at each degree all round.
+
+    Raises:
+        Refused: the cut cannot be made.
+    """
+    depths = np.linspace(leg.inner, leg.outer, _THROUGH_WALL)
+    if edges != "both":
+        at_edge = outline(leg, neighbours, _ROUNDS, leg.outer if edges == "outer" else leg.inner)
+        return np.tile(at_edge, (_THROUGH_WALL, 1))
+    at = outline(leg, neighbours, np.tile(_ROUNDS, _THROUGH_WALL), np.repeat(depths, _DEGREES))
+    return at.reshape(_THROUGH_WALL, _DEGREES)
+
+
+def largest_gap(leg: Leg, neighbours: Sequence[Neighbour], cut: FloatArray, met: FloatArray | None = None) -> float:
+    """Largest gap, mm, when a ``cut``, as :func:`cut_to_fit` has it, is pushed home on ``neighbours``; ``met`` is the
+    cut that fits them at both edges, where that is known already."""
+    room = (cut_to_fit(leg, neighbours) if met is None else met) - cut
+    edge = cut[-1] + room.min()
     places = leg.start + leg.outer * leg.sides(_ROUNDS) + edge[:, None] * leg.along
     gap = np.min([piece.distance(places) for neighbour in neighbours for piece in neighbour.pieces], axis=0)
     return max(0.0, float(gap.max()))
 
 
-def met_through_wall(leg: Leg, neighbours: Sequence[Neighbour]) -> list[FloatArray]:
-    """How far lines all round run at a few depths of the wall, from the inside out."""
-    return [outline(leg, neighbours, _ROUNDS, radius) for radius in _radii(leg)]
+def straight_pass(
+    leg: Leg, neighbours: Sequence[Neighbour], met: FloatArray | None = None, at: Joint | None = None
+) -> float | None:
+    """Largest gap left by one straight pass of a hole saw, mm; None where it meets a plate or several.
 
-
-def _radii(leg: Leg) -> list[float]:
-    radii: list[float] = np.linspace(leg.inner, leg.outer, _THROUGH_WALL).tolist()
-    return radii
-
-
-def straight_pass(leg: Leg, neighbours: Sequence[Neighbour]) -> float | None:
-    """Largest gap left by one straight pass of a hole saw, mm; None where it meets a plate or several."""
+    ``met``, the cut that fits them, and ``at``, the joint with the first, are worked out where they are not given.
+    """
     if len(neighbours) != 1 or neighbours[0].od is None:
         return None
-    return largest_gap(leg, neighbours, cut_against(leg, [hole_saw(leg, neighbours[0])]))
-
-
-def cut_against(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges = "both") -> Cut:
-    """The cut that fits ``neighbours`` at both edges of the wall, or at one of them and square through the wall."""
-    if edges == "both":
-        return lambda rounds, radius: outline(leg, neighbours, rounds, radius)
-    fitted = leg.outer if edges == "outer" else leg.inner
-    return lambda rounds, _radius: outline(leg, neighbours, rounds, fitted)
-
-
-def _clocked(cut: Cut, turn: float) -> Cut:
-    return lambda rounds, radius: cut(rounds - turn, radius)
+    saw = _saw_at(at or joint(leg, neighbours[0]), neighbours[0])
+    return largest_gap(leg, neighbours, cut_to_fit(leg, [saw]), met)
 
 
 def fit_up(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges = "both") -> FitUp:
@@ -90,25 +87,23 @@ def fit_up(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges = "both") -> 
     Raises:
         Refused: the cut cannot be made.
     """
-    exact = cut_against(leg, neighbours, edges)
-    at = met_through_wall(leg, neighbours)
-    clocked = [largest_gap(leg, neighbours, _clocked(exact, turn), at) for turn in (_ONE_DEGREE, -_ONE_DEGREE)]
+    met = cut_to_fit(leg, neighbours)
+    exact = met if edges == "both" else cut_to_fit(leg, neighbours, edges)
+    clocked = [largest_gap(leg, neighbours, np.roll(exact, degrees, axis=1), met) for degrees in (1, -1)]
+    joints = [joint(leg, neighbour) for neighbour in neighbours]
     set_off = []
-    for k, neighbour in enumerate(neighbours):
-        met = joint(leg, neighbour)
-        for turn in (_ONE_DEGREE, -_ONE_DEGREE):
-            tilted = neighbour.moved(rotation_about(square_to_both(leg, met), turn), leg.start + met.node * leg.along)
-            cut = cut_against(leg, [*neighbours[:k], tilted, *neighbours[k + 1 :]], edges)
-            set_off.append(largest_gap(leg, neighbours, cut, at))
-    return FitUp(largest_gap(leg, neighbours, exact, at), straight_pass(leg, neighbours), max(clocked), max(set_off))
-
-
-def hole_saw(leg: Leg, neighbour: Neighbour) -> Neighbour:
-    """One straight pass of a hole saw as large as the tube met, along its centreline at the joint."""
-    return _saw_at(joint(leg, neighbour), neighbour)
+    for k, (at, neighbour) in enumerate(zip(joints, neighbours, strict=True)):
+        for degrees in (1, -1):
+            turn = rotation_about(square_to_both(leg, at), math.radians(degrees))
+            tilted = neighbour.moved(turn, leg.start + at.node * leg.along)
+            cut = cut_to_fit(leg, [*neighbours[:k], tilted, *neighbours[k + 1 :]], edges)
+            set_off.append(largest_gap(leg, neighbours, cut, met))
+    saw = straight_pass(leg, neighbours, met, joints[0])
+    return FitUp(largest_gap(leg, neighbours, exact, met), saw, max(clocked), max(set_off))
 
 
 def _saw_at(met: Joint, neighbour: Neighbour) -> Neighbour:
+    """One straight pass of a hole saw as large as the tube met, along its centreline at the joint."""
     od = float(neighbour.od or 0.0)
     return Neighbour("hole saw", (Cylinder(met.place, met.direction, od / 2),), od)
 

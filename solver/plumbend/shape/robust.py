@@ -19,12 +19,13 @@ import numpy.typing as npt
 
 from plumbend.estimate.chances import beyond_chance
 from plumbend.frames import FloatArray
+from plumbend.progress import Progress, untold
 from plumbend.records import record
 from plumbend.shape.feet import feet
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.guide import scan_path
 from plumbend.shape.measured import Measured
-from plumbend.shape.scan import Scan, ScanRows, shared_by_neighbours
+from plumbend.shape.scan import Scan, ScanRows
 from plumbend.shape.search import FEW
 
 CUT = 4.5
@@ -79,7 +80,9 @@ class Sorted:
         return len(self.strays) / (len(self.strays) + len(self.measured.scan.at))
 
 
-def fit_sorting(measured: Measured, fit_any: FitAny, limits: FormingLimits, *, counting: bool) -> Sorted | None:
+def fit_sorting(
+    measured: Measured, fit_any: FitAny, limits: FormingLimits, *, counting: bool, progress: Progress = untold
+) -> Sorted | None:
     """A tube fitted to what was measured, without the places of its scan that are not on it.
 
     Args:
@@ -87,16 +90,22 @@ def fit_sorting(measured: Measured, fit_any: FitAny, limits: FormingLimits, *, c
         fit_any: fits a tube to what it is given, bends told or counted.
         limits: of the die; bends keep the radius that ``fit_any`` gives them.
         counting: ``fit_any`` counts the bends.
+        progress: told how far it has come.
     """
     scan = measured.scan
     assert scan is not None
+    progress("finding the straights", len(scan.at))
     rough = _sorted_few(_with(measured, scan.thinned(FEW)), fit_any, limits, counting=counting)
     if rough is None:
         return None
     if scan.alike is not None:
+        from plumbend.shape.alike import shared_by_neighbours  # few scans say that neighbours are off together
+
         # now that it is known which way each place faces
         scan = replace(scan, shared=shared_by_neighbours(scan.at, scan.alike, rough.chain))
-        measured = _with(measured, scan)
+    progress("fitting the tube", len(scan.at))
+    scan = scan.gathered()
+    measured = _with(measured, scan)
     fit, kept = _settled(measured, rough, limits)
     on_it = measured if kept.all() else _with(measured, replace(scan, at=scan.at[kept]))
     return Sorted(on_it, fit, scan.at[~kept])

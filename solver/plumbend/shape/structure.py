@@ -118,11 +118,15 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: b
     found = _from_either_end(search.finished(fits[best], thorough=thorough), limits)
     runner_up = _runner_up(fits)
     if runner_up is not None:
-        runner_up = search.finished(runner_up, thorough=thorough)
         # carried on to their ends, the two may lie farther apart
-        if _runner_up({best: found, runner_up.chain.bends: runner_up}) is runner_up:
-            found = replace(found, runner_up=runner_up)
+        found = with_runner_up(found, search.finished(runner_up, thorough=thorough))
     return Counted(found, {bends: fit.chi2 for bends, fit in fits.items()})
+
+
+def with_runner_up(found: Fit, other: Fit) -> Fit:
+    """The fit with another number of bends told as its runner-up, where that does nearly as well."""
+    close = _runner_up({found.chain.bends: found, other.chain.bends: other}) is other
+    return replace(found, runner_up=other) if close else found
 
 
 def _from_either_end(fit: Fit, limits: FormingLimits) -> Fit:
