@@ -8,11 +8,18 @@ from plumbend.ends.end_report import CutPlace, EndReport, Settings, gaps_of
 from plumbend.ends.fit_up import FitUp
 from plumbend.ends.setting_up import VIEWPOINT, Clocking
 from plumbend.notices import listed
+from plumbend.tubing import Edges
 from plumbend.units import Units, format_angle, length_with_unit
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 from plumbend_cli.program_page import COUNTED_IN, length_text, size_text, turn_text
 
 _SEEN = 0.4  # mm; no tape shows less
+_EDGE: dict[Edges, str] = {
+    "outer": "Cut square through the wall for the outside edge to touch. Where the inside must be shorter, that edge "
+    "stands in the way: grind it back.",
+    "inner": "Cut square through the wall for the inside edge to touch, which leaves a groove to weld outside. Where "
+    "the outside must be shorter, that edge stands in the way: grind it back.",
+}
 
 
 def cut_blocks(reports: Sequence[EndReport], bends: int, units: Units) -> Iterator[Block]:
@@ -21,10 +28,13 @@ def cut_blocks(reports: Sequence[EndReport], bends: int, units: Units) -> Iterat
         yield from _end(report, bends, units)
     if any(report.settings and report.places for report in reports):
         seen = VIEWPOINT if bends else "looking along the tube toward the cut"
-        yield Paragraph(
+        text = (
             f"Clockwise and counter-clockwise are as seen {seen}. The size round the tube is along its outside. All "
             "places are on the outside of the wall, of the finished cut."
         )
+        if not bends:
+            text += " Your line is the one scribed along the tube; the other end counts from its longest point, cut."
+        yield Paragraph(text)
 
 
 def _end(report: EndReport, bends: int, units: Units) -> Iterator[Block]:
@@ -32,9 +42,11 @@ def _end(report: EndReport, bends: int, units: Units) -> Iterator[Block]:
     names = [one.name for one in report.settings]
     yield Heading(f"Cut of the {cut.end} end: {names[0]}" if not report.meets else _on(cut.end, names))
     bend = (bends if cut.far else 1) if bends else None
-    line = "reference line" if bends else "your line, the same for both ends"
+    line = "the reference line" if bends else "your line"
     for one in report.settings:
         yield Paragraph(" ".join(_setting(one, report, bend, line, units)), lead="- ")
+    if cut.edges != "both":
+        yield Paragraph(_EDGE[cut.edges], lead="- ")
     gaps = gaps_of(report)
     if gaps is not None:
         yield Paragraph(_gaps(gaps, units), lead="- ")
@@ -65,8 +77,8 @@ def _setting(one: Settings, report: EndReport, bend: int | None, line: str, unit
             f"{_length(one.depth, units)} deep."
         )
     places = [
-        _round_text(round_, f"the {what}", units)
-        for round_, what in ((one.from_bend, f"inside of bend {bend}"), (one.from_line, line))
+        _round_text(round_, what, units)
+        for round_, what in ((one.from_bend, f"the inside of bend {bend}"), (one.from_line, line))
         if round_ is not None
     ]
     if places and float(format_angle(one.off_square)):
@@ -104,7 +116,7 @@ def _lengths(places: Sequence[CutPlace], bend: int | None, units: Units) -> Tabl
     ]
     rows = []
     for place in places:
-        at = (place.at.tangent, place.at.corner, place.at.middle)
+        at = (place.at.tangent, place.at.corner, place.at.middle) if bend is not None else (place.at.other,)
         rows.append((", ".join(place.names), *(length_text(mm, units) for mm in at if mm is not None)))
     return Table(tuple(columns), tuple(rows))
 
@@ -115,7 +127,7 @@ def _rounds(places: Sequence[CutPlace], bend: int | None, line: str, units: Unit
     cells: list[list[str]] = [[", ".join(place.names) for place in places]]
     for what, rounds in (
         (f"from inside of bend {bend}", [place.from_bend for place in places]),
-        (f"from {line}", [place.from_line for place in places]),
+        (f"from {line.removeprefix('the ')}", [place.from_line for place in places]),
     ):
         known = [round_ for round_ in rounds if round_ is not None]
         if known:

@@ -40,11 +40,9 @@ def steps_blocks(
         lead="- ",
     )
     yield _steps_table(making, units)
-    if making.stop_sd is not None:
-        yield Paragraph(
-            f"Each stop is good to ± {format_angle(2 * making.stop_sd)} degrees, as test bends told: let off, read and "
-            "creep up."
-        )
+    good_to = _stops_good_to(making.steps)
+    if good_to:
+        yield Paragraph(f"{good_to}, as test bends told: let off, read and creep up.")
     for step in making.steps:
         if step.swapped:
             yield Paragraph(
@@ -56,14 +54,16 @@ def steps_blocks(
     if len(making.steps) > 1:
         yield Heading("How to know that the turn is right")
         yield _turns_table(making, units)
-        yield Paragraph(
-            "New line: hold the tube with the last bend's line uppermost and measure round it. A level reads each "
-            "leg after the turn, before the bend, with the tail level; a leg points away from its bend. Legs count "
-            f"from the {ends[0]} end."
-            if any(step.level for step in making.steps)
-            else "New line: hold the tube with the last bend's line uppermost and measure round it. "
-            f"{_no_levels(making)}"
-        )
+        new_line = "New line: hold the tube with the last bend's line uppermost and measure round it."
+        if any(step.level for step in making.steps):
+            yield Paragraph(new_line)
+            yield _levels_table(making)
+            yield Paragraph(
+                "A level reads each leg after the turn, before the bend, with the tail level; a leg points away from "
+                f"its bend. Legs count from the {ends[0]} end."
+            )
+        else:
+            yield Paragraph(f"{new_line} {_no_levels(making)}")
     yield from _check_blocks(checks, making, ends, units, met)
 
 
@@ -71,6 +71,8 @@ def _straight_blocks(making: Making, ends: tuple[str, str], units: Units, met: S
     """A tube without a bend is sawn and cut."""
     yield Heading("Saw, then cut")
     yield Paragraph(f"Saw the tube to {length_with_unit(making.stock, units, decimals=1)}.", lead="- ")
+    if met:
+        yield Paragraph("Scribe your line along it, end to end: the cuts of both ends are clocked from it.", lead="- ")
     plain = _trims_text(making, ends, units, met)
     if plain:
         yield Paragraph(f"{plain}, once the part has been offered up.", lead="- ")
@@ -145,14 +147,16 @@ def _marks_text(making: Making) -> str:
 
 
 def _from_text(mark: Mark) -> str:
-    return f"{mark.end} end" if mark.end is not None else f"end of bend {mark.after}"
+    """The end that the tape is hooked on, or the bend at whose end it is laid; the table has little room."""
+    return f"{mark.end} end" if mark.end is not None else f"end of {mark.after}"
 
 
 def _steps_table(making: Making, units: Units) -> Table:
     first = making.steps[0]
     columns = [Column("bend", loud=True)]
     if first.marks:
-        columns += [Column("mark at", COUNTED_IN[units], numeric=True, loud=True), Column("from")]
+        last = "bend" if making.habit.measured == "last bend" else ""
+        columns += [Column("mark at", COUNTED_IN[units], numeric=True, loud=True), Column("from", last)]
         if making.habit.marks == "middle":
             columns.append(Column("behind", "reference", numeric=True, loud=True))
         if making.habit.marks == "both":
@@ -173,30 +177,48 @@ def _step_row(step: Step, making: Making, units: Units) -> tuple[str, ...]:
             row.append(length_text(mark.behind or 0.0, units))
         if making.habit.marks == "both":
             row.append(length_text(step.marks[1].at, units))
-    row.append("none" if step.zero is None else turn_text(step.turn))
+    row.append("none" if step.zero is None else _turn(step.turn))
     if step.stop is not None:
-        row.append(format_angle(step.stop))
-    row.append(format_angle(step.angle))
+        row.append(_degrees(step.stop))
+    row.append(_degrees(step.angle))
     return tuple(row)
 
 
+def _stops_good_to(steps: Sequence[Step]) -> str:
+    """The ± of the stops, bend by bend where it differs; empty where it is not known."""
+    known = [(step.bend, format_angle(2 * step.stop_sd)) for step in steps if step.stop_sd is not None]
+    if not known:
+        return ""
+    if len({within for _, within in known}) == 1:
+        return f"{'Each' if len(known) > 1 else 'The'} stop is good to ± {known[0][1]} degrees"
+    each = listed([f"± {within} degrees at bend {bend}" for bend, within in sorted(known)])
+    return f"The stops are good to {each}"
+
+
+def _degrees(angle: float) -> str:
+    """An angle in degrees to be set: whole ones without a decimal."""
+    return format_angle(angle).removesuffix(".0")
+
+
+def _turn(rotation: float) -> str:
+    return turn_text(rotation, _degrees(abs(rotation)))
+
+
 def _turns_table(making: Making, units: Units) -> Table:
-    levels = any(step.level for step in making.steps)
-    columns = [
+    columns = (
         Column("bend"),
         Column("new line", f"{COUNTED_IN[units]}, from the tail"),
         Column("line in all", "from the tail"),
-        Column("seam lies"),
-    ]
-    if levels:
-        columns.append(Column("level reads", loud=True))
-    rows = []
-    for step in making.steps:
-        row = [str(step.bend), _line_shift(step, units), turn_text(step.running), _seam_text(step)]
-        if levels:
-            row.append("" if step.zero is None else _level_text(step.level))
-        rows.append(tuple(row))
-    return Table(tuple(columns), tuple(rows))
+        Column("seam, degrees", "off the side"),
+    )
+    rows = [(str(step.bend), _line_shift(step, units), _turn(step.running), _seam_text(step)) for step in making.steps]
+    return Table(columns, tuple(rows))
+
+
+def _levels_table(making: Making) -> Table:
+    columns = (Column("bend"), Column("level reads", "degrees", loud=True), Column("on leg"), Column("the leg points"))
+    rows = [(str(step.bend), *_level_texts(step.level)) for step in making.steps if step.zero is not None]
+    return Table(columns, tuple(rows))
 
 
 def _line_shift(step: Step, units: Units) -> str:
@@ -209,17 +231,17 @@ def _line_shift(step: Step, units: Units) -> str:
 def _seam_text(step: Step) -> str:
     degrees = math.degrees(step.seam)
     if degrees < 0.5:
-        return "at the side"
+        return "0"
     toward = "" if step.seam_toward is None else f", {step.seam_toward}"
-    return f"{degrees:.0f} off the side{toward}"
+    return f"{degrees:.0f}{toward}"
 
 
-def _level_text(level: LevelReading | None) -> str:
+def _level_texts(level: LevelReading | None) -> tuple[str, str, str]:
+    """What a level reads, on which leg, and which way that points."""
     if level is None:
-        return "cannot tell"
-    points = "" if level.points is None else f", leg {level.leg} points {level.points}"
-    past = ", past plumb" if level.past_plumb else ""
-    return f"{format_angle(level.reads)}{points}{past}{'' if level.sideways is None else f', {level.sideways}'}"
+        return "cannot tell", "", ""
+    ways = (level.points, "past plumb" if level.past_plumb else None, level.sideways)
+    return format_angle(level.reads), str(level.leg), ", ".join(way for way in ways if way)
 
 
 def _check_blocks(

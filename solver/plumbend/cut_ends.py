@@ -93,6 +93,8 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         cuts.append(cut)
     if notices:
         return replace(result, solved=False, notices=(*notices, *result.notices), legible=None, made=None)
+    if not made.bends:
+        cuts = [replace(cut, other=next((end.longest for end in met if end.far != cut.far), 0.0)) for cut in cuts]
     untouched = tuple(
         _untouched(met.end, name) for met, cut in zip(met, cuts, strict=True) for name in not_touched(cut)
     )
@@ -124,12 +126,12 @@ def longest_point(cut: EndCut) -> float:
         Refused: the cut cannot be made.
     """
     rounds = np.linspace(0.0, 2 * math.pi, _STATIONS, endpoint=False)
-    at = outline(cut.leg, cut.neighbours, rounds)
+    at = outline(cut.leg, cut.neighbours, rounds, cut.fitted)
     tips = rounds[(at >= np.roll(at, 1)) & (at >= np.roll(at, -1))][:_MOST_TIPS]
     longest, step = float(at.max()), 2 * math.pi / _STATIONS
     while step > _FINEST:
         near = tips[:, None] + step * np.linspace(-1.0, 1.0, 9)
-        reach = outline(cut.leg, cut.neighbours, near.ravel()).reshape(near.shape)
+        reach = outline(cut.leg, cut.neighbours, near.ravel(), cut.fitted).reshape(near.shape)
         tips, step = near[np.arange(len(tips)), reach.argmax(axis=1)], step / 4
         longest = max(longest, float(reach.max()))
     return longest
@@ -161,7 +163,7 @@ def _cut(made: Chain, tube: WantedTube, meeting: Meeting, bench: Bench, through:
     else:
         length = float(made.straights[-1 if meeting.far else 0])
         neighbours = (mitre(leg, length, meeting.off_square, _short_side(leg, meeting)),)
-    return EndCut(tube.name, meeting.end, leg, neighbours, allowance=meeting.allowance, far=meeting.far)
+    return EndCut(tube.name, meeting.end, leg, neighbours, meeting.edges, meeting.allowance, meeting.far)
 
 
 def _short_side(leg: Leg, meeting: Meeting) -> float:

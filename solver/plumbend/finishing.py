@@ -19,7 +19,7 @@ from plumbend.making.buildable import (
     wrong_die,
 )
 from plumbend.making.limits import nearest_buildable
-from plumbend.making.springback import no_stops, not_made, stop_angles
+from plumbend.making.springback import no_stops, not_made, stop_angles, typed_over
 from plumbend.making.walls import wall_notes
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty, certainty_of
@@ -69,7 +69,7 @@ def finished(
         *remarks,
         *grip_guessed(bench, made.chain.bends),
         *_at_the_bender(made.chain.program, bench),
-        *not_checked(bench),
+        *not_checked(bench, made.chain.bends),
     ]
     notices.sort(key=lambda notice: notice.level != "refusal")
     result = _result(tube, bench, ends, made.chain, report, notices, certainty_of(made), part)
@@ -100,7 +100,7 @@ def _at_the_bender(program: Program, bench: Bench) -> list[Notice]:
     """Notes on wall and springback, which a straight tube has no need of."""
     if not program.bends:
         return []
-    return [*wall_notes(bench), *no_stops(float(program.angles.max()), bench), *not_made(bench)]
+    return [*wall_notes(bench), *typed_over(bench), *no_stops(float(program.angles.max()), bench), *not_made(bench)]
 
 
 def from_program(tube: WantedTube, program: Program, bench: Bench, asked: Asked) -> TubeResult:
@@ -115,7 +115,7 @@ def from_program(tube: WantedTube, program: Program, bench: Bench, asked: Asked)
         *crosses_itself(chain, bench, PROGRAM_ENDS),
         *grip_guessed(bench, program.bends),
         *_at_the_bender(chain.program, bench),
-        *not_checked(bench),
+        *not_checked(bench, chain.bends),
     ]
     result = _with_steps(_result(tube, bench, PROGRAM_ENDS, chain, None, notices), chain, bench)
     if asked.why is None:

@@ -12,6 +12,11 @@ Marks = Literal["start", "middle", "both"]
 MeasuredFrom = Literal["end", "last bend"]
 Begins = Literal["start", "far", "middle"]
 
+KNOWN_AT = (30, 90, 180)
+"""Degrees of the bends at which the doubt of a springback is kept."""
+_LEAST_SD = math.radians(0.05)
+"""No pointer is read more finely."""
+
 
 @record
 class Springback:
@@ -20,10 +25,13 @@ class Springback:
     Attributes:
         constant: radians.
         part: of the finished angle.
+        doubts: radians, one standard deviation of it at bends of :data:`KNOWN_AT` degrees; None where no test bends
+            told it.
     """
 
     constant: float
     part: float
+    doubts: tuple[float, float, float] | None = None
 
     def opens(self, angle: float) -> float:
         """Radians by which a bend of a finished ``angle`` was bent further."""
@@ -32,6 +40,20 @@ class Springback:
     def finished(self, stop: float) -> float:
         """Radians that are left of a bend of ``stop`` radians under load."""
         return (stop - self.constant) / (1 + self.part)
+
+    def sd(self, angle: float) -> float | None:
+        """Radians, one standard deviation of what a bend of a finished ``angle`` opens by; None where it is not known.
+
+        The variance of a line goes as a parabola over the angle, so three places tell it everywhere.
+        """
+        if self.doubts is None:
+            return None
+        at = [math.radians(degrees) for degrees in KNOWN_AT]
+        variance = sum(
+            sd**2 * math.prod((angle - other) / (own - other) for other in at if other != own)
+            for own, sd in zip(at, self.doubts, strict=True)
+        )
+        return math.sqrt(max(variance, _LEAST_SD**2))
 
 
 @record
@@ -73,8 +95,8 @@ class Die:
         springback: where test bends have told it.
         stock_per_radian: mm of straight tube that go into a bend for each radian of its finished angle; the arc's
             length where not said.
-        springback_sd: radians, one standard deviation of the springback at a bend of 90 degrees, where test bends
-            told it.
+        retyped: keys of figures that are no longer what test bends told: typed over since.
+        calibrated: the day on which test bends told them, as 2026-05-31; None where not said.
     """
 
     name: str
@@ -87,7 +109,8 @@ class Die:
     reference_offset: float | None = None
     springback: Springback | None = None
     stock_per_radian: float | None = None
-    springback_sd: float | None = None
+    retyped: tuple[str, ...] = ()
+    calibrated: str | None = None
 
     @property
     def radius(self) -> float:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from plumbend.records import record
+
+Edges = Literal["both", "outer", "inner"]
+"""Which edge of the wall the cut of an end fits: both, bevelled; outer or inner, cut square through the wall."""
 
 
 @record

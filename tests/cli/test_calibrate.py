@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -78,3 +79,16 @@ def test_a_die_that_is_not_there_is_refused(tmp_path: Path) -> None:
 def test_legs_need_the_od(tmp_path: Path) -> None:
     with pytest.raises(BadFile, match="the shop file does not give its od"):
         calibrated(tmp_path, "2", die=None)
+
+
+def test_figures_typed_over_are_noticed_and_kept_without_a_day(tmp_path: Path) -> None:
+    _, file = calibrated(tmp_path, *SQUARE, *SMALL, "", "y")
+    assert read_shop(file).dies[0].retyped == ()
+    written = file.read_text(encoding="utf-8")
+    typed = re.sub(r"\nspringback = {.*}", "\nspringback = { degrees = 4, percent = 0 }", written)
+    assert typed != written
+    typist, file = calibrated(tmp_path, "", "y", shop=typed)
+    assert typist.has_read("In the file springback was typed over since test bends told it: what is written here")
+    assert "springback = { degrees = 4, percent = 0 } },\n" in file.read_text(encoding="utf-8")
+    assert '{ date = "2026-05-31", batch' not in file.read_text(encoding="utf-8").partition("earlier")[2]
+    assert read_shop(file).dies[0].retyped == ()

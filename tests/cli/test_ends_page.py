@@ -62,3 +62,19 @@ def test_an_end_says_what_it_meets_and_where_its_longest_point_lies(
 
 def test_a_straight_tube_with_such_ends_is_sawn_to_a_length(pages: dict[str, str]) -> None:
     assert "- Saw the tube to 937.0 mm.\n" in pages["stay"]
+
+
+def test_a_straight_tube_is_measured_where_a_tape_reaches_and_clocked_from_a_line_that_is_scribed(
+    pages: dict[str, str],
+) -> None:
+    stay = pages["stay"]
+    assert "- Scribe your line along it, end to end: the cuts of both ends are clocked from it.\n" in stay
+    assert "lies 2.1 counter-clockwise of your line (0.8 mm round the tube).\n" in stay
+    assert "Your line is the one scribed along the tube; the other end counts from its longest point, cut.\n" in stay
+
+
+def test_a_straight_tube_has_no_checks_of_a_bender_that_it_never_sees(pages: dict[str, str]) -> None:
+    for straight in ("stay", "strut"):
+        assert "Room at the bender" not in pages[straight]
+        assert "without kink or wrinkle" not in pages[straight]
+    assert "Room at the bender" in pages["hand rail"]

@@ -6,7 +6,7 @@ import io
 import math
 import re
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import pytest
@@ -14,9 +14,9 @@ import pytest
 from plumbend.job.model import Job
 from plumbend.job.reader import read_job
 from plumbend.making.habit import Habit
-from plumbend.shop import Begins
+from plumbend.shop import Begins, Marks, MeasuredFrom
 from plumbend.solving import solve
-from plumbend_cli.page import show
+from plumbend_cli.page import Table, show
 from plumbend_cli.solve_page import solve_page
 from support.bending_man import BENDERS, Man
 
@@ -96,7 +96,7 @@ def test_no_direction_stands_without_its_viewpoint(job: Job) -> None:
     assert "left and right are as seen from the tail, looking to the die" in words
     assert "turn the tube end for end, so that the far end goes through the die" in words
     assert "MIDDLE of its bend" in words
-    assert "end of bend 2" in words
+    assert re.search(r"\bfrom\b.*\bbend\b.*\bend of 2\b", words)
 
 
 def test_without_plane_and_swing_no_leg_points_anywhere(tmp_path: Path) -> None:
@@ -126,3 +126,16 @@ def test_the_sample_of_a_calibrated_shop_has_marks_stops_and_levels() -> None:
     assert made is not None
     lengths = [length for step in made.steps for mark in step.marks for length in (mark.at, mark.behind)]
     assert lengths == pytest.approx([1.5875 * round(length / 1.5875) for length in lengths], abs=1e-9)
+
+
+@pytest.mark.parametrize("marks", get_args(Marks))
+@pytest.mark.parametrize("measured", get_args(MeasuredFrom))
+def test_every_row_of_the_steps_stays_on_one_line_of_80_columns(marks: Marks, measured: MeasuredFrom) -> None:
+    job = read_job(str(Path(__file__).parents[2] / "samples" / "stretcher-rail-marks.toml"))
+    blocks = list(solve_page(job, solve(job, habit=Habit("middle", marks, measured, 25.4)), "in"))
+    tables = [block for block in blocks if isinstance(block, Table) and block.columns[0].head == "bend"]
+    assert len(tables) == 3  # steps, turns, levels
+    for table in tables:
+        out = io.StringIO()
+        show([table], out)
+        assert len(out.getvalue().splitlines()) == 2 + len(table.rows)

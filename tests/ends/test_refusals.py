@@ -48,6 +48,14 @@ def test_offset_up_to_the_side_is_cut_and_beyond_it_is_refused() -> None:
     )
 
 
+def test_a_tube_that_passes_altogether_is_not_said_to_pass_on_one_side() -> None:
+    apart = (60.3 + 44.45) / 2
+    assert refusal(header(60.3, offset=apart + 5.0)) == (
+        'The whole tube passes "hoop": its nearest side stands 5.01 mm (0.197 in) clear of it. Bring the centrelines '
+        "together, or move the joint away from the end"
+    )
+
+
 def test_tubes_of_one_size_a_hair_off_centre_are_cut() -> None:
     at = outline(LEG, [header(44.45, offset=0.4)], ROUNDS)
     assert np.abs(at - outline(LEG, [header(44.45)], ROUNDS)).max() < 5.0

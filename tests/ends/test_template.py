@@ -10,10 +10,11 @@ import pytest
 
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.neighbours import Leg, end_leg, mitre, plate_neighbour, straight_neighbour
-from plumbend.ends.outline import Edges, outline
+from plumbend.ends.outline import outline
 from plumbend.ends.template import Template, template
 from plumbend.frames import FloatArray, unit
 from plumbend.shape.chain import Chain
+from plumbend.tubing import Edges
 from plumbend.units import Units
 
 INCH = 25.4

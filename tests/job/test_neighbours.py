@@ -34,16 +34,17 @@ TUBE = '[[tube]]\nname = "rail"\nbends = 0\npoints = "rail.csv"\n'
 
 def test_a_csv_says_what_its_ends_meet(tmp_path: Path) -> None:
     rows = (
-        "name,what,x,y,z,on,mitre,short_side,allowance\n"
-        "A,end,,,,old hoop; deck,,,1/8\n"
-        "b,centre,10,0,20,,,,\n"
-        "F,end,20,0,20,,30,top,\n"
+        "name,what,x,y,z,on,mitre,short_side,allowance,edge\n"
+        "A,end,,,,old hoop; deck,,,1/8,Inside\n"
+        "b,centre,10,0,20,,,,,\n"
+        "F,end,20,0,20,,30,top,,\n"
     )
     (tmp_path / "rail.csv").write_text(rows, encoding="utf-8")
     (tmp_path / "job.toml").write_text(HEAD + TUBE, encoding="utf-8")
     (tube,) = read_job(tmp_path / "job.toml").tubes
     start, far = tube.meetings
     assert (start.end, start.far, start.on, start.allowance) == ("A", False, ("old hoop", "deck"), 3.175)
+    assert (start.edges, far.edges) == ("inner", "both")
     assert (far.end, far.far, far.on, far.off_square) == ("F", True, (), math.radians(30))
     assert far.short_side is not None
     assert far.short_side.tolist() == [0, 0, 1]

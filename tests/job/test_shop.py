@@ -9,7 +9,7 @@ import pytest
 
 from plumbend.errors import BadFile
 from plumbend.job.reader import read_job, read_shop
-from plumbend.job.results import result_to_json
+from plumbend.job.results import TubeResult, result_to_json
 from plumbend.making.habit import Habit, habit_of
 from plumbend.shop import Bender, Notcher, Springback, Ways
 from plumbend.solving import solve
@@ -121,10 +121,48 @@ def test_stops_carry_what_test_bends_say_they_are_good_to(folder: Path) -> None:
     kept = 'calibrated = { date = "2026-05-31", batch = "H1", good_to = { reference_offset = 0.03, springback = 0.5 } }'
     shop.write_text(f"{SHOP}{kept}\nearlier = [ {{ reference_offset = 0.3 }} ]\n", encoding="utf-8")
     result = solve(read_job(folder / "job.toml"))
-    making = result.tubes[0].making
-    assert making is not None
-    assert making.stop_sd == pytest.approx(math.radians(0.25))
+    made = result.tubes[0].making
+    assert made is not None
+    assert [step.stop_sd for step in made.steps] == pytest.approx([math.radians(0.25)] * len(made.steps))
     assert result_to_json(result)["tubes"][0]["making"]["stop_doubt"] == pytest.approx(0.25)
+
+
+def test_a_stop_is_as_good_as_the_springback_of_its_own_angle() -> None:
+    # a line known at 0 within 0.3 degrees and at its slope within 0.4 degrees in 100, independently
+    def sd(degrees: float) -> float:
+        return math.radians(math.hypot(0.3, 0.004 * degrees))
+
+    line = Springback(math.radians(1), 0.02, (sd(30), sd(90), sd(180)))
+    for degrees in (5.0, 30.0, 47.0, 90.0, 135.0, 180.0):
+        assert line.sd(math.radians(degrees)) == pytest.approx(sd(degrees))
+    assert Springback(0.01, 0.02).sd(1.0) is None
+
+
+def typed_over(folder: Path, springback: str) -> TubeResult:
+    """The tube of a die that was calibrated with a springback of 1 degree and 2.5 %, and may have another now."""
+    shop = folder / "shop.toml"
+    told = 'figures = { springback = { degrees = 1, percent = 2.5 }, reference_offset = "-15/32" }'
+    kept = f'calibrated = {{ date = "2026-05-31", good_to = {{ springback = 0.5 }}, {told} }}'
+    shop.write_text(f"{SHOP.replace('springback = { degrees = 1,', springback)}{kept}\n", encoding="utf-8")
+    return solve(read_job(folder / "job.toml")).tubes[0]
+
+
+def test_figures_typed_over_since_calibrating_have_no_pm_of_test_bends(folder: Path) -> None:
+    kept, typed = (typed_over(folder, f"springback = {{ degrees = {one},") for one in ("1.0", "1.5"))
+    notes = [[note.text for note in tube.notices if note.code == "figures-typed-over"] for tube in (kept, typed)]
+    assert notes == [
+        [],
+        [
+            "Of the die 6, springback is no longer what test bends told on 2026-05-31: typed over since. It counts as "
+            "it stands, and no ± is told of the stops. To go back to the test bends, run plumbend calibrate on the "
+            "shop file."
+        ],
+    ]
+    assert kept.making is not None
+    assert typed.making is not None
+    for was, now in zip(kept.making.steps, typed.making.steps, strict=True):
+        assert was.stop_sd == pytest.approx(math.radians(0.25))
+        assert now.stop_sd is None
 
 
 def test_what_calibrating_left_is_checked_like_all_else(folder: Path) -> None:
@@ -139,6 +177,6 @@ def test_what_calibrating_left_is_checked_like_all_else(folder: Path) -> None:
         "nothing is known of it.",
         'shop.toml, line 24 (die 1, calibrated, good_to, offset): "offset" is not known here. Known here: '
         "reference_offset, bent_clr, stock_per_degree, springback.",
-        'shop.toml, line 25 (die 1, earlier figures 1, grip): "grip" is not known here. Known here: date, batch, '
-        "reference_offset, bent_clr, stock_per_degree, springback.",
+        'shop.toml, line 25 (die 1, earlier figures 1, grip): "grip" is not known here. Known here: reference_offset, '
+        "bent_clr, stock_per_degree, springback, date, batch.",
     ]

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from plumbend.ends.end_report import gaps_of
+from plumbend.ends.setting_up import reach
+from plumbend.ends.template import template
 from plumbend.job.reader import read_job
 from plumbend.job.results import Result, result_to_json
 from plumbend.solving import solve
@@ -117,6 +119,30 @@ def test_result_as_json_has_the_numbers_for_each_end(tmp_path: Path) -> None:
         assert place["from_line"]["arc"] == pytest.approx(np.radians(place["from_line"]["degrees"]) * 20)
 
 
+def test_the_edge_that_is_to_touch_is_the_one_that_is_drawn(tmp_path: Path) -> None:
+    solved(tmp_path, "[700, 500, 600]")
+    file = tmp_path / "job.toml"
+    text = file.read_text(encoding="utf-8")
+    tips, gaps = {}, {}
+    for edge in ("outside", "inside", "both"):
+        file.write_text(text.replace('on = "post"', f'on = "post", edge = "{edge}"'), encoding="utf-8")
+        (tube,) = solve(read_job(file)).tubes
+        cut, report = tube.cuts[-1], tube.end_reports[-1]
+        line = template(cut).line[:, 1] + template(cut).edge
+        places = [place.at.tangent for place in report.places]
+        assert (places[0], places[-1]) == pytest.approx((line.max(), line.min()), abs=1e-3)
+        assert tube.met[-1].longest == pytest.approx(line.max() - tube.met[-1].at, abs=1e-3)
+        fit = gaps_of(report)
+        assert fit is not None
+        tips[edge], gaps[edge] = line.max(), fit.exact
+    # square on a post of 24 mm radius, a line at the tip and r off the tube's axis stops sqrt(24^2 - r^2) short
+    assert tips["outside"] == tips["both"]
+    assert tips["outside"] - tips["inside"] == pytest.approx(np.sqrt(24**2 - 18**2) - np.sqrt(24**2 - 20**2), abs=1e-6)
+    assert gaps["both"] == pytest.approx(0, abs=1e-6)
+    assert gaps["inside"] > 1
+    assert gaps["outside"] > 1
+
+
 def test_both_ends_of_a_straight_tube_count_from_one_line(tmp_path: Path) -> None:
     file = tmp_path / "job.toml"
     rail = """
@@ -171,3 +197,16 @@ points = [
     assert [one.name for one in report.settings] == ["post", "stay"]
     assert all(one.depth is not None and 20 < one.depth < 60 for one in report.settings)
     assert result_to_json(result)["tubes"][0]["cuts"][0]["settings"][1]["hole_saw"] == 40
+
+
+def test_a_straight_tube_counts_from_the_longest_point_of_its_other_end() -> None:
+    samples = Path(__file__).parents[2] / "samples"
+    stay = next(tube for tube in solve(read_job(samples / "trailer-rail.toml")).tubes if tube.name == "stay")
+    longest = [max(place.at.other or 0.0 for place in report.places) for report in stay.end_reports]
+    # from tip to tip, whichever end is measured from: neither end's centreline is there to be touched
+    assert longest[0] == pytest.approx(longest[1], abs=0.01)
+    post, rail = (met.longest for met in stay.met)
+    assert longest[0] == pytest.approx(stay.met[0].at + post + rail, abs=0.01)
+    for cut in stay.cuts:
+        edge = template(cut).edge
+        assert reach(cut.leg, edge, cut.other).other == pytest.approx(edge + (post if cut.far else rail), abs=0.01)

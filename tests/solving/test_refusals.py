@@ -188,12 +188,12 @@ def test_one_tube_that_fails_leaves_the_others_in_place() -> None:
 def test_checks_that_were_not_made_are_listed() -> None:
     tube = solved(laid([300, 200], [0], [50]), die=Die("140", clr=RADIUS))
     assert texts(tube, "not-checked") == [
-        "Where to stop: the shop file has no springback of the die 140, so no stop angles are given. First stop = "
-        "finished angle; let off, read, creep up; expect 2 to 4 degrees more. For an estimate of what the tube itself "
-        "springs, the job must say a metal that is known here.",
-        "What test bends tell of the die 140: the shop file lacks reference_offset (no pen marks), stock_per_degree "
-        "(each bend is taken to use the length of its arc) and springback. Bend a scrap or two and run plumbend "
-        "calibrate on the shop file.",
+        "Where to stop: the shop file has no springback of the die 140 (plumbend calibrate works it out), so no stop "
+        "angles are given. First stop = finished angle; let off, read, creep up; expect 2 to 4 degrees more. For an "
+        "estimate of what the tube itself springs, the job must say a metal that is known here.",
+        "What test bends tell of the die 140: the shop file lacks reference_offset (no pen marks) and stock_per_degree "
+        "(each bend is taken to use the length of its arc). Bend a scrap or two and run plumbend calibrate on the shop "
+        "file.",
         "The saw length: the shop file lacks the tail of the die 140. Measure the straight that your bender must hold "
         "behind the last bend, and write it there as tail.",
         "Whether the die 140 takes this OD: the shop file does not give its od.",

@@ -11,6 +11,7 @@ from plumbend.job.begun_job import typed_value
 from plumbend.job.calibrating import ShopInHand, figures_of
 from plumbend.job.toml_text import Value
 from plumbend.making.calibration import WIDE, Calibration, Figure, TriedBend, calibrated, next_angle
+from plumbend.notices import listed
 from plumbend.units import Units, format_angle, length_with_unit, parse_angle, parse_length
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 from plumbend_cli.session.terminal import Terminal
@@ -64,6 +65,13 @@ def run_calibration(terminal: Terminal, shop: str, die: str | None, today: str) 
     if not bends:
         terminal.show(Paragraph("There are no test bends yet, so nothing is known."))
         return
+    if chosen.retyped:
+        terminal.show(
+            Paragraph(
+                f"In the file {listed(list(chosen.retyped))} was typed over since test bends told it: what is written "
+                "here replaces that, and it is kept with the earlier figures."
+            )
+        )
     radius, sd = (chosen.clr, None) if chosen.bent_clr is None else (chosen.bent_clr, 0.5)
     told = calibrated(bends, chosen.od, radius, sd)
     terminal.show(*_page(chosen.name, bends, told, hand.units))

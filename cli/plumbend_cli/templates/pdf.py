@@ -244,6 +244,7 @@ class _Numbers:
     def _block(self, rows: Sequence[tuple[str, str, str, str]], x: float, wide: float, top: float) -> None:
         wide -= _AIR
         ends = tuple(x + part * wide for part in _COLUMNS)
+        loud = ends[3 if self.sheets.template.cut.edges == "inner" else 2]
         y = top
         for k in range(2):
             y -= self._step
@@ -255,7 +256,7 @@ class _Numbers:
         for row in rows:
             y -= self._row
             for text, end in zip(row, ends, strict=True):
-                self._right(text, end, y + 0.3 * self._row, self.size, bold=end == ends[2])
+                self._right(text, end, y + 0.3 * self._row, self.size, bold=end == loud)
 
     def _right(self, text: str, end: float, y: float, size: float, *, bold: bool) -> None:
         self.sheets._text(text, end - width_of(text, size, bold=bold), y, size, bold=bold)

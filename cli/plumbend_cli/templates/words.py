@@ -60,9 +60,11 @@ def lower_edge(template: Template, units: Units) -> str:
         back = f"{with_unit(template.below, units)} back from where the centrelines meet"
     else:
         back = f"{with_unit(template.below, units)} back from where the centreline is cut"
-    at = reach(leg, template.edge)
-    if at.middle is None:
-        return f"The lower edge lies {back}: {with_unit(at.tangent, units)} from the other end of the centreline."
+    at = reach(leg, template.edge, template.cut.other)
+    if at.other is not None:
+        where = f"{with_unit(at.other, units)} from the longest point of the other end, cut to size"
+        return f"The lower edge lies {back}: {where}."
+    assert at.middle is not None
     places = [
         f"{with_unit(at.tangent, units)} past the end of the bend",
         f"{with_unit(at.middle, units)} past its middle",
@@ -77,9 +79,17 @@ def how_to_wrap(template: Template, units: Units, *, joined: bool) -> list[str]:
     if len(template.joints) == 1 and not template.joints[0].on_tube:
         edge = "One straight saw cut along the thick line is the whole cut."
     elif template.cut.edges == "inner":
-        edge = "The thick line is for the inside edge of the wall, drawn on the outside: cut square through the wall."
-    elif template.cut.edges == "outer" or not _bevels(template):
+        edge = (
+            "The thick line is for the inside edge of the wall, drawn on the outside: cut square through the wall. "
+            "Where the table has a shorter outside, that edge stands in the way: grind it back."
+        )
+    elif not _bevels(template):
         edge = "The thick line is the outside edge of the wall: cut square through the wall."
+    elif template.cut.edges == "outer":
+        edge = (
+            "The thick line is the outside edge of the wall: cut square through the wall. Where the table has a "
+            "shorter inside, that edge stands in the way: grind it back."
+        )
     else:
         edge = (
             "The thick line is the outside edge of the wall. Where the table has a shorter inside, bevel the wall "

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from plumbend.ends.neighbours import Leg, Neighbour
-from plumbend.ends.outline import Edges
 from plumbend.records import record
+from plumbend.tubing import Edges
 
 
 @record(eq=False)
@@ -19,6 +19,8 @@ class EndCut:
         edges: which edge of the wall the cut fits.
         allowance: mm left on at the end, to be worked down to the joint.
         far: at the tube's far end; else at its start end.
+        other: of a straight tube, mm by which the longest point of its other end's finished cut lies beyond where the
+            centreline stops there: a tape reaches that point, and seldom the centreline's end.
     """
 
     tube: str
@@ -28,3 +30,10 @@ class EndCut:
     edges: Edges = "both"
     allowance: float = 0.0
     far: bool = True
+    other: float = 0.0
+
+    @property
+    def fitted(self) -> float:
+        """Radius of the edge that the line on the tube's outside is drawn for, mm: the inside where that alone is to
+        touch."""
+        return self.leg.inner if self.edges == "inner" else self.leg.outer

@@ -102,9 +102,9 @@ def end_report(cut: EndCut, *, meets: bool, line: float | None, notcher: Notcher
     """
     leg = cut.leg
     settings = tuple(_settings(leg, neighbour, line, notcher) for neighbour in cut.neighbours)
-    turning = turning_places(leg, cut.neighbours)
+    turning = turning_places(leg, cut.neighbours, cut.fitted)
     named = named_places(turning, on_tube=any(one.saw is not None for one in settings))
-    places = tuple(_place(leg, place, line) for place in sorted(named, key=lambda place: -place.at))
+    places = tuple(_place(cut, place, line) for place in sorted(named, key=lambda place: -place.at))
     saw_gap = None
     if meets and len(cut.neighbours) == 1 and len(cut.neighbours[0].pieces) > 1:
         saw_gap = straight_pass(leg, cut.neighbours)
@@ -144,13 +144,13 @@ def _settings(leg: Leg, neighbour: Neighbour, line: float | None, notcher: Notch
     )
 
 
-def _place(leg: Leg, place: NamedPlace, line: float | None) -> CutPlace:
+def _place(cut: EndCut, place: NamedPlace, line: float | None) -> CutPlace:
     return CutPlace(
         place.names,
-        reach(leg, place.at),
+        reach(cut.leg, place.at, cut.other),
         place.round,
-        _from_bend(leg, place.round),
-        _from_line(leg, place.round, line),
+        _from_bend(cut.leg, place.round),
+        _from_line(cut.leg, place.round, line),
     )
 
 

@@ -13,10 +13,11 @@ import numpy as np
 
 from plumbend.ends.joints import Joint, joint, square_to_both
 from plumbend.ends.neighbours import Leg, Neighbour
-from plumbend.ends.outline import Edges, outline
+from plumbend.ends.outline import outline
 from plumbend.ends.surfaces import Cylinder
 from plumbend.frames import FloatArray, rotation_about
 from plumbend.records import record
+from plumbend.tubing import Edges
 
 _DEGREES = 360
 _ROUNDS = np.linspace(0.0, 2 * math.pi, _DEGREES, endpoint=False)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Literal
 
 import numpy as np
 
@@ -24,9 +23,6 @@ centre, and this much is welded over (common practice). The outline there ends w
 FARTHEST_SPAN = 6.0
 """ODs that a cut may run along the tube before it is taken that part of the tube passes what it should meet; the least
 joint angle gives under four."""
-
-Edges = Literal["both", "outer", "inner"]
-"""Which edge of the wall the cut fits: both, bevelled; the outer or the inner, cut square to the wall all round."""
 
 _EXTREME_STATIONS = 720
 _ALL_ROUND = np.linspace(0.0, 2 * math.pi, _EXTREME_STATIONS, endpoint=False)
@@ -68,7 +64,7 @@ def outline(
     if missing.any():
         worst = float(missed_by[missing].max())
         if worst > OVERHANG:
-            raise Refused(_why_missed(leg, neighbours, worst))
+            raise Refused(_why_missed(leg, neighbours, worst, float(missed_by.min()) if missing.all() else 0.0))
         first = np.where(missing, nearest, first)
     if np.ptp(first) > FARTHEST_SPAN * leg.od:
         raise Refused(
@@ -82,7 +78,8 @@ def _names(neighbours: Sequence[Neighbour]) -> str:
     return " and ".join(f'"{neighbour.name}"' for neighbour in neighbours)
 
 
-def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float) -> str:
+def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float, clear: float) -> str:
+    """In words; the farthest side passes ``by`` mm, and where all of the tube passes, its nearest one ``clear``."""
     tubes = [neighbour for neighbour in neighbours if neighbour.od is not None]
     if tubes and len(tubes) == len(neighbours) and all((tube.od or 0.0) < leg.od for tube in tubes):
         largest = max(tube.od or 0.0 for tube in tubes)
@@ -92,6 +89,11 @@ def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float) -> str:
         )
     if not math.isfinite(by):
         return f"The tube's end does not meet {_names(neighbours)}. Check the places, or prolong it"
+    if clear > 0:
+        return (
+            f"The whole tube passes {_names(neighbours)}: its nearest side stands {in_both_units(clear)} clear of it. "
+            "Bring the centrelines together, or move the joint away from the end"
+        )
     return (
         f"One side of the tube stands {in_both_units(by)} past the side of {_names(neighbours)} and meets nothing "
         "there. Bring the centrelines nearer together, move the joint away from the end, or use a smaller tube"
@@ -105,7 +107,7 @@ def touching_edges(leg: Leg, neighbours: Sequence[Neighbour], rounds: FloatArray
 
 @record
 class TurningPlace:
-    """Where the outline on the outside turns: a tip (it runs farthest) or the bottom of a hollow.
+    """Where an outline turns: a tip (it runs farthest) or the bottom of a hollow.
 
     Attributes:
         round: radians in (-pi, pi].
@@ -118,12 +120,13 @@ class TurningPlace:
     tip: bool
 
 
-def turning_places(leg: Leg, neighbours: Sequence[Neighbour]) -> tuple[TurningPlace, ...]:
-    """Every tip and hollow round the outside, by 720 stations and then ever finer between the neighbours of each.
+def turning_places(leg: Leg, neighbours: Sequence[Neighbour], radius: float | None = None) -> tuple[TurningPlace, ...]:
+    """Every tip and hollow round the outside, by 720 stations and then ever finer between the neighbours of each; at
+    another ``radius`` (mm) where one is given.
 
     None for a square cut. Kinks, such as the tips of equal tubes, are found like smooth ones.
     """
-    at = outline(leg, neighbours, _ALL_ROUND)
+    at = outline(leg, neighbours, _ALL_ROUND, radius)
     if np.ptp(at) < 1e-9 * leg.od:
         return ()
     before, after = np.roll(at, 1), np.roll(at, -1)
@@ -135,10 +138,10 @@ def turning_places(leg: Leg, neighbours: Sequence[Neighbour]) -> tuple[TurningPl
     rows = np.arange(len(where))
     while half[0] > 1e-9:
         rounds = middle[:, None] + half[:, None] * spread
-        values = sign[:, None] * outline(leg, neighbours, rounds.ravel()).reshape(rounds.shape)
+        values = sign[:, None] * outline(leg, neighbours, rounds.ravel(), radius).reshape(rounds.shape)
         best = values.argmax(axis=1)
         middle, half = rounds[rows, best], half / 4
-    ends = outline(leg, neighbours, middle)
+    ends = outline(leg, neighbours, middle, radius)
     return tuple(
         TurningPlace(math.remainder(float(m), 2 * math.pi), float(z), bool(s > 0))
         for m, z, s in zip(middle, ends, sign, strict=True)

@@ -19,20 +19,23 @@ class Reach:
         tangent: from the nearest tangent, along the straight.
         corner: from the nearest bend's corner; None without a bend, or at a U-bend, whose corner is nowhere.
         middle: from the middle of the nearest bend, half its arc and on; None without a bend.
+        other: of a straight tube, from the longest point of its other end; None of a bent one.
     """
 
     tangent: float
     corner: float | None
     middle: float | None
+    other: float | None
 
 
-def reach(leg: Leg, at: float) -> Reach:
-    """A place ``at`` mm from the nearest tangent."""
+def reach(leg: Leg, at: float, other: float = 0.0) -> Reach:
+    """A place ``at`` mm from the nearest tangent; of a straight tube, whose other end's longest point lies ``other`` mm
+    beyond where its centreline stops there, ``at`` mm from that."""
     if leg.bend_angle is None or leg.bend_radius is None:
-        return Reach(at, None, None)
+        return Reach(at, None, None, at + other)
     no_corner = leg.bend_angle > math.pi - 1e-6
     corner = None if no_corner else at + leg.bend_radius * math.tan(leg.bend_angle / 2)
-    return Reach(at, corner, at + leg.bend_radius * leg.bend_angle / 2)
+    return Reach(at, corner, at + leg.bend_radius * leg.bend_angle / 2, None)
 
 
 @record

@@ -119,7 +119,7 @@ def template(cut: EndCut, stations: int = 16, units: Units = "mm", paper: float 
     """
     leg, neighbours = cut.leg, cut.neighbours
     joints = tuple(joint(leg, neighbour) for neighbour in neighbours)
-    turning = turning_places(leg, neighbours)
+    turning = turning_places(leg, neighbours, cut.fitted)
     rounds, outside, inside = _developed(leg, neighbours, turning)
     node, deepest = joints[0].node, float(min(outside.min(), inside.min()))
     return Template(

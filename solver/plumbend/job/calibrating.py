@@ -16,7 +16,7 @@ from plumbend.job.values import Reading
 from plumbend.job.writing import JobDocument, Snapshot
 from plumbend.job.written_rows import WrittenRows
 from plumbend.making.calibration import Calibration, TriedBend
-from plumbend.shop import Die
+from plumbend.shop import KNOWN_AT, Die
 from plumbend.units import MM_PER_INCH, Units
 
 FIGURES = ("reference_offset", "bent_clr", "stock_per_degree", "springback")
@@ -94,7 +94,9 @@ class ShopInHand:
         die: Mapping[str, Any] = self.document.data["die"][index]
         was = {key: die[key] for key in FIGURES if key in figures and key in die}
         if was:
-            when = {key: die.get("calibrated", {}).get(key) for key in ("date", "batch")}
+            # figures typed over since then are of no known day
+            told_then = {} if self.dies[index].retyped else die.get("calibrated", {})
+            when = {key: told_then.get(key) for key in ("date", "batch")}
             earlier: dict[str, Value] = {**{key: str(value) for key, value in when.items() if value}, **was}
             before = self.document.snapshot()
             text = WrittenRows(before.text, ("die", index, "earlier"), str(self.document.path)).insert(None, earlier)
@@ -102,7 +104,9 @@ class ShopInHand:
         for key, value in figures.items():
             self.document.set_value(("die", index, key), value)
         when_now: dict[str, Value] = {"date": date, **({"batch": batch} if batch else {})}
-        self.document.set_value(("die", index, "calibrated"), {**when_now, "good_to": _good_to(told, self.units)})
+        self.document.set_value(
+            ("die", index, "calibrated"), {**when_now, "good_to": _good_to(told, self.units), "figures": figures}
+        )
         self.document.save()
 
 
@@ -123,7 +127,7 @@ def figures_of(told: Calibration, units: Units) -> dict[str, Value]:
 
 
 def _good_to(told: Calibration, units: Units) -> dict[str, Value]:
-    """The ± of the figures by their keys, in the file's units; of the springback in degrees, at a bend of 90."""
+    """The ± of the figures by their keys, in the file's units; of the springback in degrees, at three bends."""
     unit, places = (1.0, 1) if units == "mm" else (MM_PER_INCH, 3)
     within: dict[str, Value] = {}
     if told.reference_offset:
@@ -133,5 +137,8 @@ def _good_to(told: Calibration, units: Units) -> dict[str, Value]:
     if told.stock_per_radian:
         within["stock_per_degree"] = round(2 * math.radians(told.stock_per_radian.sd) / unit, places + 2)
     if told.springback:
-        within["springback"] = max(round(math.degrees(2 * told.springback[1].sd), 1), 0.1)
+        within["springback"] = {
+            f"at_{degrees}": max(round(math.degrees(2 * figure.sd), 2), 0.01)
+            for degrees, figure in zip(KNOWN_AT, told.springback, strict=True)
+        }
     return within

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from plumbend.errors import BadText
@@ -11,7 +12,6 @@ from plumbend.job.checking import read_table
 from plumbend.job.places import Mistakes, Spot, called
 from plumbend.job.tables import DieTable
 from plumbend.job.values import Reading, in_other_unit
-from plumbend.measuring.accuracies import sd_from_good_to
 from plumbend.shop import Die
 from plumbend.units import (
     MM_PER_INCH,
@@ -54,11 +54,15 @@ def read_dies(rows: Sequence[Mapping[str, Any]], top: Spot, units: Units | None,
             from plumbend.job.test_bends import read_test_bends  # a shop without test bends does not pay for them
 
             read_test_bends(table.test_bends, spot, table.clr, table.od, reading, mistakes)
-        within = None
+        springback, calibrated = table.springback, None
+        retyped: tuple[str, ...] = ()
         if table.calibrated is not None or table.earlier:
-            from plumbend.job.calibrated import read_earlier, springback_good_to  # few dies carry these
+            from plumbend.job.calibrated import read_calibrated, read_earlier  # few dies carry these
 
-            within = springback_good_to(table.calibrated or {}, spot, reading, mistakes)
+            told = read_calibrated(table, spot, reading, mistakes)
+            calibrated, retyped = told.date, told.retyped
+            if springback is not None:
+                springback = replace(springback, doubts=told.doubts)
             read_earlier(table.earlier or [], spot, reading, mistakes)
         die = Die(
             name=table.name or spot.as_typed(("clr",), row["clr"]),
@@ -69,9 +73,10 @@ def read_dies(rows: Sequence[Mapping[str, Any]], top: Spot, units: Units | None,
             grip=table.grip,
             tail=table.tail,
             reference_offset=table.reference_offset,
-            springback=table.springback,
-            springback_sd=None if within is None or table.springback is None else sd_from_good_to(within),
+            springback=springback,
             stock_per_radian=None if table.stock_per_degree is None else math.degrees(table.stock_per_degree),
+            retyped=retyped,
+            calibrated=calibrated,
         )
         if any(other.name == die.name for other in dies):
             mend = "Give each die a name of its own."

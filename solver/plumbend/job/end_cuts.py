@@ -60,8 +60,12 @@ def read_meeting(row: PointRow, typed: Collection[str], far: bool, spot: Spot, m
         mend = 'Say on which side of the tube it comes out shorter, such as short_side = "top".'
         mistakes.add(spot, (), "nothing says to which side the mitre slants", mend)
         return None
+    if row.edge is not None and row.on is None:
+        what = "only an end that is on something has an edge that is to touch"
+        mistakes.add(spot, ("edge",), what, "Take it out.")
+        return None
     short_side = None if row.short_side is None else np.array(row.short_side)
-    cut = Meeting(row.name, far, row.on or (), row.mitre or 0.0, short_side, row.allowance or 0.0)
+    cut = Meeting(row.name, far, row.on or (), row.mitre or 0.0, short_side, row.allowance or 0.0, row.edge or "both")
     return MeetingAt(cut, spot)
 
 

@@ -18,6 +18,7 @@ def report_to_json(report: EndReport) -> dict[str, Any]:
         "end": report.cut.end,
         "viewpoint": VIEWPOINT,
         "allowance": report.cut.allowance,
+        "edge": {"outer": "outside", "inner": "inside", "both": "both"}[report.cut.edges],
         "line": None if report.line is None else math.degrees(report.line),
         "settings": [_settings(one) for one in report.settings],
         "places": [_place(place) for place in report.places],
@@ -46,6 +47,7 @@ def _place(place: CutPlace) -> dict[str, Any]:
         "from_tangent": place.at.tangent,
         "from_corner": place.at.corner,
         "from_middle_of_bend": place.at.middle,
+        "from_other_end": place.at.other,
         "from_bend": _clocking(place.from_bend),
         "from_line": _clocking(place.from_line),
     }

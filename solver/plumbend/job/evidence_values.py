@@ -10,6 +10,7 @@ from typing import Any, get_args
 from plumbend.job.dates import explain_date
 from plumbend.job.values import AXES, Reading, figure, length_good_to, three, validator, whole, wrong
 from plumbend.shape.points import SIDES, PointKind
+from plumbend.tubing import Edges
 from plumbend.units import Axis, parse_angle, parse_place
 
 _KINDS: dict[str, str] = {**{kind: kind for kind in get_args(PointKind)}, "center": "centre"}
@@ -32,6 +33,7 @@ _TUBE_IS_TO_USE = (
     "Write where the tube lies seen from the place: above, below, left, right, front or behind, or a direction such as "
     "tube_is = [1, 0, -1]."
 )
+_EDGES: dict[str, Edges] = {"outside": "outer", "inside": "inner", "both": "both"}
 _YES_OR_NO = {"yes": True, "true": True, "no": False, "false": False}
 MOST_MITRE = math.radians(75)
 """No saw or notcher cuts within 15 degrees of the tube's own direction."""
@@ -164,6 +166,15 @@ def _mitre(value: Any, reading: Reading) -> float:
     return angle
 
 
+def _edge(value: Any, _: Reading) -> Edges:
+    """Which edge of the wall is to touch."""
+    edge = _EDGES.get(value.strip().lower()) if isinstance(value, str) else None
+    if edge is None:
+        mend = 'Write edge = "outside", "inside" or "both": both are bevelled to fit, as a hole saw leaves them.'
+        raise wrong("is no edge of the wall", mend)
+    return edge
+
+
 def _points(value: Any, _: Reading) -> Any:
     if isinstance(value, str) and value.strip():
         return value.strip()
@@ -264,6 +275,7 @@ SIDE = validator(_side)
 TUBE_IS = validator(_tube_is)
 EXACT = validator(_exact)
 ON = validator(_on)
+EDGE = validator(_edge)
 MITRE = validator(_mitre)
 SHORT_SIDE = validator(_short_side)
 POINTS = validator(_points)

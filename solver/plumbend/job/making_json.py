@@ -22,9 +22,13 @@ def making_to_json(making: Making) -> dict[str, Any]:
         "stock": making.stock,
         "saw_length": making.saw_length,
         "trim": list(making.trims),
-        "stop_doubt": None if making.stop_sd is None else math.degrees(making.stop_sd),
+        "stop_doubt": max((_stop_doubt(step) or 0.0 for step in making.steps), default=0.0) or None,
         "steps": [_step(step) for step in making.steps],
     }
+
+
+def _stop_doubt(step: Step) -> float | None:
+    return None if step.stop_sd is None else math.degrees(step.stop_sd)
 
 
 def way_of(angle: float) -> str:
@@ -84,6 +88,7 @@ def _step(step: Step) -> dict[str, Any]:
             "sideways": level.sideways,
             "past_plumb": level.past_plumb,
         },
+        "stop_doubt": _stop_doubt(step),
         "seam_from_inside": _seam_from_inside(step),
         "seam_from_side": math.degrees(step.seam),
         "finished": math.degrees(step.angle),

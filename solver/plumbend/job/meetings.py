@@ -12,6 +12,7 @@ from plumbend.errors import BadValue
 from plumbend.frames import FloatArray, cross, unit
 from plumbend.records import record
 from plumbend.shape.corners import chain_from_corners
+from plumbend.tubing import Edges
 
 _LEAST_ACROSS = 10.0
 """mm that the third place of a plate stands off the line through the other two, at least."""
@@ -100,6 +101,7 @@ class Meeting:
         off_square: of a saw cut, radians; 0 is square.
         short_side: (3,) unit, the side on which a mitre leaves the tube short; None where nothing is mitred.
         allowance: mm left on, to be worked down to the joint.
+        edges: which edge of the wall is to touch what it is on.
         against: what ``on`` names, in the same order, once it is found.
     """
 
@@ -109,6 +111,7 @@ class Meeting:
     off_square: float = 0.0
     short_side: FloatArray | None = None
     allowance: float = 0.0
+    edges: Edges = "both"
     against: tuple[Against, ...] = ()
 
 

@@ -34,7 +34,7 @@ class PointRows:
 
 def read_point_rows(path: Path, tube: str, units: Units, mistakes: Mistakes) -> PointRows:
     """The points of a CSV file: columns name, what, leg, bend, side, x, y, z, hint, good_to, note, and of places on
-    the body gap, tube_is, exact, within, of ends on, square, mitre, short_side, allowance, in any order.
+    the body gap, tube_is, exact, within, of ends on, square, mitre, short_side, allowance, edge, in any order.
 
     A point that readings place may leave x, y and z empty, or have "?" in those to be found.
 

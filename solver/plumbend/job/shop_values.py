@@ -9,7 +9,7 @@ from typing import Any
 from pydantic_core import PydanticCustomError
 
 from plumbend.job.values import Reading, figure, in_other_unit, one_table, size, tables, validator, wrong
-from plumbend.shop import Springback
+from plumbend.shop import KNOWN_AT, Springback
 from plumbend.units import MM_PER_INCH, in_both_units, parse_angle, parse_length
 
 MOST_TRIM = 500.0
@@ -154,12 +154,19 @@ def _date(value: Any, _: Reading) -> str:
         raise wrong("is no day", 'Write it as "2026-05-31".') from None
 
 
-def _stops_good_to(value: Any, reading: Reading) -> float:
-    """19 of 20 springbacks lie within so much, radians."""
-    within = _slack(value, reading)
-    if within == 0:
+def _stops_good_to(value: Any, reading: Reading) -> tuple[float, float, float]:
+    """19 of 20 springbacks lie within so much, radians, at bends of 30, 90 and 180 degrees; one figure is for all."""
+    keys = [f"at_{degrees}" for degrees in KNOWN_AT]
+    if not isinstance(value, dict):
+        each = [value] * len(keys)
+    elif value.keys() == set(keys):
+        each = [value[key] for key in keys]
+    else:
+        raise wrong(f"does not have the keys {', '.join(keys)}", "Write one figure in degrees, or all of these.")
+    small, square, u = (_slack(one, reading) for one in each)
+    if 0 in (small, square, u):
         raise wrong("must be more than nothing", "Take it out where nothing is known of it.")
-    return within
+    return small, square, u
 
 
 DRIVE, PLANE, SWINGS = validator(_drive), validator(_plane), validator(_swings)
@@ -172,4 +179,5 @@ POINTER = validator(_pointer)
 OFF_SQUARE = validator(_off_square)
 TEST_BENDS, EARLIER = tables("[[die.test_bends]]"), tables("[[die.earlier]]")
 KEPT, FIGURES_GOOD_TO = one_table("[die.calibrated]"), one_table("[die.calibrated.good_to]")
+FIGURES = one_table("[die.calibrated.figures]")
 STOPS_GOOD_TO = validator(_stops_good_to)

@@ -17,6 +17,7 @@ from plumbend.job import shop_values as s
 from plumbend.job import values as v
 from plumbend.measuring.places import Hint
 from plumbend.shop import Begins, Marks, MeasuredFrom, Springback
+from plumbend.tubing import Edges
 from plumbend.units import Units
 
 
@@ -158,7 +159,17 @@ class CalibratedTable(Table):
 
     date: Annotated[str | None, s.DATE] = None
     batch: Annotated[str | None, v.TEXT] = None
+    figures: Annotated[dict[str, Any] | None, s.FIGURES] = None
     good_to: Annotated[dict[str, Any] | None, s.FIGURES_GOOD_TO] = None
+
+
+class FiguresTable(Table):
+    """Figures of a die as test bends told them; typed over in the die itself, those there count."""
+
+    reference_offset: Annotated[float | None, s.OFFSET] = None
+    bent_clr: Annotated[float | None, v.SIZE] = None
+    stock_per_degree: Annotated[float | None, v.SIZE] = None
+    springback: Annotated[Springback | None, s.SPRINGBACK] = None
 
 
 class FiguresGoodToTable(Table):
@@ -167,18 +178,14 @@ class FiguresGoodToTable(Table):
     reference_offset: Annotated[float | None, v.SIZE] = None
     bent_clr: Annotated[float | None, v.SIZE] = None
     stock_per_degree: Annotated[float | None, v.SIZE] = None
-    springback: Annotated[float | None, s.STOPS_GOOD_TO] = None
+    springback: Annotated[tuple[float, float, float] | None, s.STOPS_GOOD_TO] = None
 
 
-class EarlierRow(Table):
+class EarlierRow(FiguresTable):
     """Figures of a die that later test bends replaced."""
 
     date: Annotated[str | None, s.DATE] = None
     batch: Annotated[str | None, v.TEXT] = None
-    reference_offset: Annotated[float | None, s.OFFSET] = None
-    bent_clr: Annotated[float | None, v.SIZE] = None
-    stock_per_degree: Annotated[float | None, v.SIZE] = None
-    springback: Annotated[Springback | None, s.SPRINGBACK] = None
 
 
 class TestBendRow(Table):
@@ -217,7 +224,7 @@ class TubeTable(Table):
     program: Annotated[list[dict[str, Any]] | None, v.PROGRAM] = None
 
 
-CUT_KEYS = ("on", "square", "mitre", "short_side", "allowance")
+CUT_KEYS = ("on", "square", "mitre", "short_side", "allowance", "edge")
 """Keys of a point that say what the tube's end there is cut to."""
 
 
@@ -247,6 +254,7 @@ class PointRow(Table):
     mitre: Annotated[float | None, e.MITRE] = None
     short_side: Annotated[tuple[float, float, float] | None, e.SHORT_SIDE] = None
     allowance: Annotated[float | None, v.LENGTH_FROM_ZERO] = None
+    edge: Annotated[Edges | None, e.EDGE] = None
     hint: Annotated[tuple[Hint, ...] | None, f.HINT] = None
     good_to: Annotated[tuple[float, float, float] | None, e.GOOD_TO] = None
     note: Annotated[str | None, v.TEXT] = None

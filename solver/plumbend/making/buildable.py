@@ -199,8 +199,11 @@ def no_length(chain: Chain, bench: Bench) -> list[Notice]:
     ]
 
 
-def not_checked(bench: Bench) -> list[Notice]:
-    """Checks that could not be made for want of a shop value, and what is never checked here."""
+def not_checked(bench: Bench, bends: int) -> list[Notice]:
+    """Checks that could not be made for want of a shop value, and what is never checked here; none of a straight tube,
+    which the bender never sees."""
+    if not bends:
+        return []
     die = bench.die
     missing = []
     if die.od is None:

@@ -26,6 +26,7 @@ from plumbend.estimate.normal import FLAT, column_scale
 from plumbend.frames import FloatArray
 from plumbend.measuring.accuracies import sd_from_good_to
 from plumbend.records import record
+from plumbend.shop import KNOWN_AT
 
 SQUARED: Final = sd_from_good_to(1.0)
 """One standard deviation in mm of a leg or width read with square and rule (common practice, no source)."""
@@ -89,7 +90,7 @@ class Calibration:
         bent_clr: mm; None where no U tells it, and the die's own radius was taken.
         stock_per_radian: mm.
         constant, part: springback of the last batch, radians and part of the angle.
-        springback: of that batch at 30 and at 90 degrees, radians.
+        springback: of that batch at 30, 90 and 180 degrees, radians.
         wrong: index of the test bend that does not go with the others and was left out.
         widened: by how much every doubt was widened, since the test bends disagree: 1 where they do not.
     """
@@ -99,7 +100,7 @@ class Calibration:
     stock_per_radian: Figure | None
     constant: Figure | None
     part: Figure | None
-    springback: tuple[Figure, Figure] | None
+    springback: tuple[Figure, Figure, Figure] | None
     wrong: int | None = None
     widened: float = 1.0
 
@@ -223,8 +224,8 @@ class _Fit:
 
         unit = np.eye(self.at.size)
         last = 4 + self.batches.index(self.bends[-1].batch) if self.bends else 3
-        opens = [figure(unit[last] + math.radians(angle) * unit[3]) for angle in (30.0, 90.0)] if self.bends else []
-        small, square = opens or (None, None)
+        opens = [figure(unit[last] + math.radians(angle) * unit[3]) for angle in KNOWN_AT] if self.bends else []
+        small, square, u = opens or (None, None, None)
         is_line = small is not None and square is not None and max(small.sd, square.sd) < _KNOWS_LINE
         return Calibration(
             figure(unit[0]),
@@ -232,7 +233,7 @@ class _Fit:
             figure(unit[1]),
             figure(unit[last]) if is_line else None,
             figure(unit[3]) if is_line else None,
-            (small, square) if is_line and small and square else None,
+            (small, square, u) if is_line and small and square and u else None,
             widened=widened,
         )
 

@@ -75,14 +75,13 @@ def stop_angles(angles: FloatArray, bench: Bench) -> FloatArray | None:
 
 
 def not_made(bench: Bench) -> list[Notice]:
-    """What is not made, or only by a guess, for want of figures of the die, and how to come by them."""
+    """What is not made, or only by a guess, for want of figures of the die, and how to come by them; stops apart."""
     die = bench.die
     untold = [
         words
         for figure, words in (
             (die.reference_offset, "reference_offset (no pen marks)"),
             (die.stock_per_radian, "stock_per_degree (each bend is taken to use the length of its arc)"),
-            (die.springback, "springback"),
         )
         if figure is None
     ]
@@ -102,14 +101,30 @@ def not_made(bench: Bench) -> list[Notice]:
     return notices
 
 
+def typed_over(bench: Bench) -> list[Notice]:
+    """That figures of the die are no longer what test bends told, so that no ± of theirs holds."""
+    die = bench.die
+    if not die.retyped:
+        return []
+    when = "" if die.calibrated is None else f" on {die.calibrated}"
+    are, they = ("are", "They count as they stand") if len(die.retyped) > 1 else ("is", "It counts as it stands")
+    stops = ", and no ± is told of the stops" if "springback" in die.retyped else ""
+    text = (
+        f"Of the die {die.name}, {listed(list(die.retyped))} {are} no longer what test bends told{when}: typed over "
+        f"since. {they}{stops}. To go back to the test bends, run plumbend calibrate on the shop file."
+    )
+    return [Notice("figures-typed-over", "note", text)]
+
+
 def no_stops(largest: float, bench: Bench) -> list[Notice]:
     """That no stop angles are given, and how to bend without; ``largest`` is the largest bend, radians."""
     if bench.die.springback is not None:
         return []
     low, high = CREEP_UP
     text = (
-        f"Where to stop: the shop file has no springback of the die {bench.die.name}, so no stop angles are given. "
-        f"First stop = finished angle; let off, read, creep up; expect {low} to {high} degrees more."
+        f"Where to stop: the shop file has no springback of the die {bench.die.name} (plumbend calibrate works it "
+        "out), so no stop angles are given. First stop = finished angle; let off, read, creep up; expect "
+        f"{low} to {high} degrees more."
     )
     return [Notice("no-springback", "not-checked", f"{text} {_for_information(largest, bench)}")]
 

@@ -71,6 +71,7 @@ class Step:
         seam_toward: the inside or the outside of the bend; None at its very side, and where it takes a level bender
             with a known swing to tell.
         angle, stop: finished angle and pointer stop, radians; no stop where springback is not known.
+        stop_sd: radians, one standard deviation of the stop; None where no test bends told it.
     """
 
     bend: int
@@ -89,6 +90,7 @@ class Step:
     seam_toward: Literal["inside", "outside"] | None
     angle: float
     stop: float | None
+    stop_sd: float | None
 
 
 @record(eq=False)
@@ -103,7 +105,6 @@ class Making:
         trims: mm that come off at the start end and at the far end.
         stock: mm of tube that the part and its trims take.
         saw_length: the same where the shop says how much tail the die needs, else None.
-        stop_sd: radians, one standard deviation of the stops, as test bends told it of a bend of 90 degrees; else None.
     """
 
     habit: Habit
@@ -113,7 +114,6 @@ class Making:
     trims: tuple[float, float]
     stock: float
     saw_length: float | None
-    stop_sd: float | None = None
 
 
 def making_of(chain: Chain, bench: Bench, ends: tuple[str, str], beyond: tuple[float, float] = (0.0, 0.0)) -> Making:
@@ -151,13 +151,12 @@ def making_of(chain: Chain, bench: Bench, ends: tuple[str, str], beyond: tuple[f
                 *_seam(part.seam(now.bend), bench.bender),
                 float(chain.angles[now.bend]),
                 _stop(float(chain.angles[now.bend]), bench.die),
+                None if bench.die.springback is None else bench.die.springback.sd(float(chain.angles[now.bend])),
             )
         )
     saw_length = None if bench.die.tail is None and chain.bends else stock.length
     hooked = ends[0] if hooks_start else ends[1]
-    return Making(
-        habit, bench.bender, hooked, tuple(steps), stock.trims, stock.length, saw_length, bench.die.springback_sd
-    )
+    return Making(habit, bench.bender, hooked, tuple(steps), stock.trims, stock.length, saw_length)
 
 
 def reference_lines(chain: Chain, bench: Bench) -> FloatArray | None:
