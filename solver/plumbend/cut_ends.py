@@ -9,13 +9,15 @@ to cross: the cope centres itself, and the tube is pulled over by that little as
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from plumbend.ends.cuts import EndCut
+from plumbend.ends.joints import joint
 from plumbend.ends.neighbours import Leg, Neighbour, mitre
-from plumbend.ends.outline import outline
+from plumbend.ends.outline import outline, stations_of_tips
 from plumbend.errors import Refused
 from plumbend.frames import FloatArray, angle_between
 from plumbend.job.meetings import Meeting
@@ -32,9 +34,9 @@ PULLED_OVER = 3.0
 """mm by which centrelines may pass each other, however well that is known, without its being meant (common practice, no
 source): an eighth of an inch is pulled over, and offsets that give room to weld are several times as much."""
 
-_STATIONS, _MOST_TIPS, _FINEST = 180, 8, 1e-5  # a tip found to 1e-5 radians is found to a thousandth of a mm
-_ROUNDS = np.linspace(0.0, 2 * math.pi, 24, endpoint=False)
-_UNTOUCHED = 1e-9  # mm; a cut that is the same without a neighbour does not touch it
+_STATIONS, _FINEST = 180, 1e-5  # a tip found to 1e-5 radians is found to a thousandth of a mm
+_ROUNDS = np.linspace(0.0, 2 * math.pi, 360, endpoint=False)
+_ON_IT = 1e-6  # mm
 
 
 def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: Bench) -> TubeResult:
@@ -48,7 +50,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
     """
     made = result.made
     assert made is not None
-    cuts, met, notices, notices_after = list[EndCut](), list[EndMet](), list[Notice](), list[Notice]()
+    cuts, met, notices, said = list[EndCut](), list[EndMet](), list[Notice](), list[Notice]()
     nodes: dict[str, FloatArray] = {}
     for meeting in tube.meetings:
         try:
@@ -56,7 +58,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
                 node = node_of(made, meeting, bench)
                 made, nodes[meeting.end] = with_end_straight(made, node.node, far=meeting.far), node.place
         except Refused as fault:
-            notices.append(never_cut(meeting, fault))
+            notices.append(never_cut(meeting.end, meeting.on, fault))
     for meeting in tube.meetings:
         if notices:
             break
@@ -65,8 +67,10 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
             centred = passes <= max(within, PULLED_OVER)
             cut = _cut(made, tube, meeting, bench, nodes.get(meeting.end) if centred else None)
             longest = longest_point(cut)
+            for neighbour in cut.neighbours:
+                joint(cut.leg, neighbour)  # each of them must be one that can be cut to
         except Refused as fault:
-            notices.append(never_cut(meeting, fault))
+            notices.append(never_cut(meeting.end, meeting.on, fault))
             break
         at = float(made.straights[-1 if meeting.far else 0])
         place = joined.fit.chain.far_end if meeting.far else joined.fit.chain.origin
@@ -89,23 +93,29 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
             )
         )
         if not centred:
-            notices_after.append(_passing(meeting, passes, within, bench))
+            said.append(_passing(meeting, passes, within, bench))
+        touched = {neighbour.name for neighbour in cut.neighbours}
+        said += [_untouched(meeting.end, name) for name in meeting.on if name not in touched]
         cuts.append(cut)
     if notices:
-        return replace(result, solved=False, notices=(*notices, *result.notices), legible=None, made=None)
+        return refused(result, notices)
     if not made.bends:
         cuts = [replace(cut, other=next((end.longest for end in met if end.far != cut.far), 0.0)) for cut in cuts]
-    untouched = tuple(
-        _untouched(met.end, name) for met, cut in zip(met, cuts, strict=True) for name in not_touched(cut)
-    )
     return replace(
         result,
         legible=None if result.legible is None else _set_to(result.legible, made, tube),
         made=made,
         met=tuple(met),
         cuts=tuple(cuts),
-        notices=(*result.notices, *notices_after, *untouched),
+        notices=(*result.notices, *said),
     )
+
+
+def refused(result: TubeResult, refusals: Sequence[Notice]) -> TubeResult:
+    """The result of a tube one of whose ends turns out never to be cut: nothing of it can be made."""
+    notices = (*refusals, *result.notices)
+    unmade = replace(result, solved=False, notices=notices, legible=None, made=None, making=None, checks=None)
+    return replace(unmade, met=(), cuts=())
 
 
 def beyond_ends(result: TubeResult, chain: Chain) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -127,7 +137,9 @@ def longest_point(cut: EndCut) -> float:
     """
     rounds = np.linspace(0.0, 2 * math.pi, _STATIONS, endpoint=False)
     at = outline(cut.leg, cut.neighbours, rounds, cut.fitted)
-    tips = rounds[(at >= np.roll(at, 1)) & (at >= np.roll(at, -1))][:_MOST_TIPS]
+    tips = rounds[stations_of_tips(at)]
+    if not len(tips):
+        return float(at.max())  # square
     longest, step = float(at.max()), 2 * math.pi / _STATIONS
     while step > _FINEST:
         near = tips[:, None] + step * np.linspace(-1.0, 1.0, 9)
@@ -137,19 +149,23 @@ def longest_point(cut: EndCut) -> float:
     return longest
 
 
-def not_touched(cut: EndCut) -> list[str]:
-    """Names of those of several neighbours that have no part in the cut."""
-    if len(cut.neighbours) < 2:
-        return []
-    whole = outline(cut.leg, cut.neighbours, _ROUNDS)
+def _touched(leg: Leg, neighbours: tuple[Neighbour, ...]) -> tuple[Neighbour, ...]:
+    """Those of several neighbours that either edge of the cut end lies against.
 
-    def without(neighbour: Neighbour) -> FloatArray:
-        try:
-            return outline(cut.leg, [other for other in cut.neighbours if other is not neighbour], _ROUNDS)
-        except Refused:
-            return np.full_like(whole, np.inf)  # the others alone do not stop the whole end
-
-    return [one.name for one in cut.neighbours if np.abs(without(one) - whole).max() < _UNTOUCHED]
+    Raises:
+        Refused: the cut cannot be made.
+    """
+    if len(neighbours) < 2:
+        return neighbours
+    places = np.concatenate(
+        [
+            leg.start + radius * leg.sides(_ROUNDS) + outline(leg, neighbours, _ROUNDS, radius)[:, None] * leg.along
+            for radius in (leg.outer, leg.inner)
+        ]
+    )
+    return tuple(
+        one for one in neighbours if any(np.abs(piece.distance(places)).min() < _ON_IT for piece in one.pieces)
+    )
 
 
 def _cut(made: Chain, tube: WantedTube, meeting: Meeting, bench: Bench, through: FloatArray | None) -> EndCut:
@@ -159,7 +175,7 @@ def _cut(made: Chain, tube: WantedTube, meeting: Meeting, bench: Bench, through:
         away = through - leg.start
         leg = replace(leg, start=through - (away @ leg.along) * leg.along)
     if meeting.on:
-        neighbours = tuple(against.to(leg) for against in meeting.against)
+        neighbours = _touched(leg, tuple(against.to(leg) for against in meeting.against))
     else:
         length = float(made.straights[-1 if meeting.far else 0])
         neighbours = (mitre(leg, length, meeting.off_square, _short_side(leg, meeting)),)

@@ -11,7 +11,7 @@ from plumbend.ends.outline import outline
 from plumbend.errors import BadValue, Refused
 
 ROUNDS = np.linspace(0, 2 * math.pi, 72)
-LEG = Leg(np.zeros(3), np.eye(3), 44.45, 2.4)
+LEG = Leg(np.zeros(3), np.eye(3), 44.45, 2.4, math.pi / 2, 139.7)
 
 
 def header(od: float, at: float = 300.0, angle_deg: float = 90.0, offset: float = 0.0) -> Neighbour:

@@ -13,6 +13,7 @@ import pytest
 from plumbend.advice import measure_next
 from plumbend.cutting import cuts_of
 from plumbend.ends.outline import outline
+from plumbend.errors import Refused
 from plumbend.frames import unit
 from plumbend.job.reader import read_job
 from plumbend.job.results import EndMet, Result, TubeResult, result_to_json
@@ -349,10 +350,85 @@ def test_of_several_the_first_stops_the_centreline_and_one_without_part_is_told(
     text = HEAD + RAIL.replace('on = "post"', 'on = ["post", "deck"]')
     tube = solved(tmp_path, text)
     assert straights(tube)[-1] == pytest.approx(550, abs=1e-6)
-    assert [neighbour.name for neighbour in tube.cuts[0].neighbours] == ["post", "deck"]
+    assert [neighbour.name for neighbour in tube.cuts[0].neighbours] == ["post"]
     assert said(tube, "end-not-touching") == [
         "The F end is said to be on deck as well, but its cut does not touch it. Check where deck lies, or take it out."
     ]
+
+
+@pytest.mark.parametrize("up", [500, 570, 750])
+@pytest.mark.parametrize("measured", [True, False])
+def test_a_rung_across_one_hoop_ends_on_both_of_its_legs(tmp_path: Path, up: float, *, measured: bool) -> None:
+    """Both ends are on one tube, and the one that is not looked at lies within it."""
+    at = ("at = [1000, 800, 500], ", f"at = [1000, 200, {up}], ") if measured else ("", "")
+    third = [(2 * 500 + up) / 3, (500 + 2 * up) / 3]
+    rung = f"""
+[[tube]]
+name = "rung"
+bends = 0
+points = [
+  {{ name = "A", what = "end", {at[0]}on = "hoop" }},
+  {{ name = "b", what = "centre", at = [1000, 600, {third[0]}] }},
+  {{ name = "c", what = "centre", at = [1000, 400, {third[1]}] }},
+  {{ name = "F", what = "end", {at[1]}on = "hoop" }},
+]
+"""
+    tube = solved(tmp_path, HEAD + HOOP + rung, "rung")
+    assert tube.solved
+    assert straights(tube) == pytest.approx([math.hypot(600, up - 500)], abs=1e-6)
+    for cut, report in zip(tube.cuts, tube.end_reports, strict=True):
+        slant = math.atan2(up - 500, 600)
+        assert report.settings[0].off_square == pytest.approx(slant, abs=1e-6)
+        short = min(place.at.tangent for place in report.places)
+        # the throat on the tight side of a cope on a tube of the same size
+        assert math.hypot(600, up - 500) - short == pytest.approx(OUTER * (1 + math.sin(slant)) / math.cos(slant))
+        assert len(cut.neighbours) == 1
+
+
+def test_a_foot_on_two_plates_of_one_height_is_cut_to_both(tmp_path: Path) -> None:
+    plates = '[[neighbour]]\nname = "step"\nplate = [ [1020, 500, 10] ]\nfaces = "up"\n'
+    post = """
+[[tube]]
+name = "rail"
+bends = 0
+points = [
+  { name = "A", what = "end", at = [1000, 500, 900], square = true },
+  { name = "F", what = "end", at = [1000, 620, 10], on = ["deck", "step"] },
+]
+"""
+    tube = solved(tmp_path, HEAD + plates + post)
+    assert [one.name for one in tube.end_reports[1].settings] == ["deck", "step"]
+    assert not said(tube, "end-not-touching")
+
+
+def test_a_second_joint_that_no_saw_makes_refuses_its_own_tube_alone(tmp_path: Path) -> None:
+    """The second post leans along the rail, 10 degrees from it, and its cut takes one side of the end."""
+    far = 900.0
+    high = 631 + far * math.tan(math.radians(10))
+    leaning = f'[[neighbour]]\nname = "strut"\ntube = [ [950, 500, 631], [{950 - far}, 500, {high}] ]\nod = 48\n'
+    result = result_of(tmp_path, HEAD + leaning + RAIL.replace('"post"', '["post", "strut"]') + HOOP)
+    assert [tube.solved for tube in result.tubes] == [False, True]
+    assert said(result.tubes[0], "end-not-cut") == [
+        'The F end cannot be cut to meet post and strut. The joint on "strut" is only 10.0 degrees between the axes: '
+        "under 15 no saw or notcher makes the cut. Meet it at a larger angle."
+    ]
+
+
+def test_an_end_that_turns_out_never_to_be_cut_refuses_its_own_tube_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The cut is looked at ever closer, and what passes by a hair may show at the last."""
+
+    def never(*_: object, **__: object) -> None:
+        raise Refused("One side passes")
+
+    monkeypatch.setattr("plumbend.end_reports.end_report", never)
+    free = RAIL.replace('"rail"', '"grip"').replace('on = "post", allowance = 3', "at = [1000, 500, 600]")
+    result = result_of(tmp_path, HEAD + RAIL + free)
+    first, second = result.tubes
+    assert said(first, "end-not-cut") == ["The F end cannot be cut to meet post. One side passes."]
+    assert (first.solved, first.legible, first.making, first.cuts, first.met) == (False, None, None, (), ())
+    assert second.solved
 
 
 def test_the_cut_is_that_of_the_tube_as_it_will_be_made(tmp_path: Path) -> None:
