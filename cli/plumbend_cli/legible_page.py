@@ -11,7 +11,7 @@ from plumbend.making.legible import Legible, PointCost
 from plumbend.shape.certainty import Certainty
 from plumbend.units import MM_PER_INCH, Units, format_angle, format_length
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
-from plumbend_cli.program_page import COUNTED_IN, length_text, rows_and_turns, turn_text
+from plumbend_cli.program_page import COUNTED_IN, length_text, rows_and_turns, straight_alone, turn_text
 
 SET_HEADING = "Numbers to set"
 EXACT_HEADING = "Exact numbers, and how well they are known"
@@ -38,7 +38,7 @@ def legible_blocks(
     """
     yield Heading(SET_HEADING)
     yield _rows(legible, ends, units, certainty)
-    if legible.marks is not None:
+    if legible.marks is not None and legible.program.bends:
         yield Paragraph(
             f"All marks are measured from the {ends[0]} of the straight tube. The last row is where the {ends[1]} "
             "comes to lie on it: no saw length, leave tail and trim beyond it."
@@ -57,7 +57,7 @@ def cost_blocks(legible: Legible, units: Units) -> Iterator[Block]:
 def _rows(legible: Legible, ends: tuple[str, str], units: Units, certainty: Certainty | None) -> Table:
     step = legible.steps.length
     counted = COUNTED_IN[units] if _is_of(step, units) else ""
-    if legible.marks is None:
+    if legible.marks is None or not legible.program.bends:  # a straight tube has nothing to mark
         length = Column("straight", counted, numeric=True, loud=True)
         known = np.zeros(legible.program.bends + 1) if certainty is None else certainty.straights
         free = [
@@ -84,7 +84,8 @@ def _rows(legible: Legible, ends: tuple[str, str], units: Units, certainty: Cert
     angles = legible.program.angles if legible.stops is None else legible.stops
     bends = [_dial_text(angle, legible.steps.angle) for angle in angles.tolist()]
     rows = [(str(k), *row) for k, row in enumerate(zip(lengths, turns, bends, strict=False), start=1)]
-    return Table(columns, (*rows, (last, lengths[-1], "", "")))
+    table = Table(columns, (*rows, (last, lengths[-1], "", "")))
+    return table if legible.program.bends else straight_alone(table, 2)
 
 
 def _turns(legible: Legible) -> list[float]:

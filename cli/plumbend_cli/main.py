@@ -173,7 +173,8 @@ def solve(
         show(solve_page(read, result, shown_in))
     for tube in result.tubes:
         if not tube.solved:
-            why_not = "waits for its die to be named" if tube.dies else "cannot be bent as asked"
+            why_not = "has an end that cannot be cut as asked" if tube.only_ends_refused else "cannot be bent as asked"
+            why_not = "waits for its die to be named" if tube.dies else why_not
             typer.echo(f"{job}: {tube.name} {why_not}.", err=True)
     raise typer.Exit(result.exit_status)
 

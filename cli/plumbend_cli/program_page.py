@@ -130,6 +130,11 @@ def _finished_text(mm: float, units: Units, certainty: Certainty | None) -> str:
     return f"Finished centreline, end to end: {length}. Not a saw length: nothing is added for grip, tail or trim."
 
 
+def straight_alone(table: Table, columns: int) -> Table:
+    """The table of a tube without bends: its only row, and the first ``columns``, those of the straight."""
+    return Table(table.columns[:columns], (("1", *table.rows[-1][1:columns]),))
+
+
 def _rows(program: Program, units: Units) -> Table:
     columns = (
         Column("step"),
@@ -141,7 +146,8 @@ def _rows(program: Program, units: Units) -> Table:
     turns = ["none", *map(turn_text, program.rotations[1:])]
     bends = map(format_angle, program.angles)
     rows = [(str(k), *row) for k, row in enumerate(zip(straights, turns, bends, strict=False), start=1)]
-    return Table(columns, (*rows, ("last", straights[-1], "", "")))
+    table = Table(columns, (*rows, ("last", straights[-1], "", "")))
+    return table if program.bends else straight_alone(table, 2)
 
 
 def _known_rows(program: Program, units: Units, certainty: Certainty, *, loud: bool) -> Table:
@@ -171,7 +177,8 @@ def _known_rows(program: Program, units: Units, certainty: Certainty, *, loud: b
         for k, (angle, sd) in enumerate(zip(program.angles.tolist(), certainty.angles.tolist(), strict=True), 1)
     ]
     rows = [(str(k), *s, *t, *b) for k, (s, t, b) in enumerate(zip(straights, turns, bends, strict=False), start=1)]
-    return Table(columns, (*rows, ("last", *straights[-1], "", "", "", "")))
+    table = Table(columns, (*rows, ("last", *straights[-1], "", "", "", "")))
+    return table if program.bends else straight_alone(table, 3)
 
 
 def _or_words(name: str, sd: float, held: Collection[str], plain: str, known: Known) -> tuple[str, str]:

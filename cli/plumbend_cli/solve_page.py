@@ -197,6 +197,8 @@ def _radius_text(part: PartRadius, units: Units) -> str:
 def _refused_text(tube: TubeResult) -> str:
     if tube.program is None:
         return "NO TUBE WAS FOUND: the reasons follow."
+    if tube.only_ends_refused:
+        return "AN END CANNOT BE CUT as asked: the reasons stand below. What follows is the tube as measured, uncut."
     if UNMAKEABLE.intersection(notice.code for notice in tube.notices):
         shown = "the nearest tube found, and it cannot be made as it stands"
     else:

@@ -21,7 +21,7 @@ from plumbend.job.meetings import Meeting
 from plumbend.job.model import WantedTube
 from plumbend.job.why_report import WhyReport
 from plumbend.making.buildable import Bench
-from plumbend.notices import Notice, listed
+from plumbend.notices import END_NOT_CUT, Notice, listed
 from plumbend.records import record
 from plumbend.shape.chain import Chain, layout
 from plumbend.shape.fit import Fit
@@ -200,7 +200,7 @@ def _carried_doubt(doubt: Doubt, change: FloatArray, covariance: FloatArray, own
 def never_cut(end: str, on: Sequence[str], fault: Refused) -> Notice:
     """The refusal of an ``end`` that cannot be cut to what it is ``on``."""
     to = f" to meet {listed(list(on))}" if on else ""
-    return Notice(f"end-not-cut-{end}", "refusal", f"The {end} end cannot be cut{to}. {fault}.")
+    return Notice(f"{END_NOT_CUT}{end}", "refusal", f"The {end} end cannot be cut{to}. {fault}.")
 
 
 def _measured_elsewhere(meeting: Meeting, by: float, within: float, bench: Bench) -> Notice:

@@ -9,6 +9,9 @@ from plumbend.records import record
 
 Level = Literal["note", "caution", "refusal", "not-checked"]
 
+END_NOT_CUT = "end-not-cut-"
+"""How codes begin of ends that cannot be cut as asked; the tube itself may well be bent."""
+
 
 @record
 class Notice:

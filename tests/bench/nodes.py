@@ -6,28 +6,21 @@ the processor, which are those of the clock on a machine that has nothing else t
 
 from __future__ import annotations
 
+import sys
 import tempfile
 import time
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from plumbend.cutting import cuts_of
 from plumbend.job.model import Job
 from plumbend.job.reader import read_job
 from plumbend.solving import solve
+from support import end_jobs
 
 RUNS = 9
-HEAD = """
-units = "mm"
-[tubing]
-od = 40
-wall = 2
-[good_to]
-point = 2
-[[die]]
-clr = 150
-od = 40
-grip = 60
-"""
+HEAD = f"{end_jobs.HEAD}grip = 60\n"
 THROUGH = """
 [[tube]]
 name = "through"

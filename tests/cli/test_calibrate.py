@@ -92,3 +92,44 @@ def test_figures_typed_over_are_noticed_and_kept_without_a_day(tmp_path: Path) -
     assert "springback = { degrees = 4, percent = 0 } },\n" in file.read_text(encoding="utf-8")
     assert '{ date = "2026-05-31", batch' not in file.read_text(encoding="utf-8").partition("earlier")[2]
     assert read_shop(file).dies[0].retyped == ()
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        (
+            ["1000", "H1", "586.6", "93", "90", "400", "526.2"],
+            '"400" is no longer than the mark. The leg runs from the clamped end past the mark to the outside of the '
+            "bend: are the two swapped?",
+        ),
+        (
+            ["9000", "H1", "400", "93", "90", "586.6", "526.2"],
+            '"9000" is 9000 mm (354.331 in), longer than any stick. Check the figure.',
+        ),
+        (
+            ["1000", "H1", "400", "124", "120", "586.6", "526.2"],
+            "by its legs this bend of 120.0 degrees used 236.4 mm (9.309 in) of tube, and its arc is some 319.2 mm "
+            "(12.566 in). Check the sawn length, the angle and both legs: each runs from its end to the outside of the "
+            "bend.",
+        ),
+        (
+            ["1000", "H1", "400", "87", "90", "586.6", "526.2"],
+            "it springs from 87.0 to 90.0 degrees. Check both: pointer is where it stopped under load, angle how far "
+            "the bend turns from straight once let off.",
+        ),
+    ],
+    ids=["mark and leg swapped", "sawn length", "the angle that is left", "pointer and angle swapped"],
+)
+def test_a_test_bend_that_cannot_be_is_asked_back_and_not_kept(typed: list[str], said: str, tmp_path: Path) -> None:
+    typist, file = calibrated(tmp_path, *typed, "")
+    assert typist.has_read(f"{said} It was not kept: type it again.")
+    assert file.read_text(encoding="utf-8") == SHOP
+
+
+def test_figures_that_no_die_has_leave_the_file_as_it_was(tmp_path: Path) -> None:
+    square, small = ["1000", "H1", "400", "89", "90", "", ""], ["1000", "", "400", "29.2", "30", "", ""]
+    typist, file = calibrated(tmp_path, *square, *small, "", "y")
+    assert typist.has_read("Not written: ")
+    assert typist.has_read("lets a bend of 90 degrees open by -1.0, which no tube does.")
+    die = read_shop(file).dies[0]  # the file can still be read
+    assert (die.reference_offset, die.springback) == (9.0, None)

@@ -215,3 +215,30 @@ def test_ends_of_a_job_are_drawn_as_they_are_solved(tmp_path: Path) -> None:
     for cut_end, pattern in zip(cuts, patterns, strict=True):
         line = template(cut_end, units="in").line
         assert pattern - pattern[0] == pytest.approx(line - line[0], abs=0.1)
+
+
+def test_names_in_letters_that_a_pdf_does_not_have_are_told_and_numbered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (SAMPLES / "trailer-rail.toml").read_text(encoding="utf-8")
+    for name, typed in (("winch post", "столб"), ("hand rail", "перила"), ("stay", "poręcz é")):
+        text = text.replace(f'"{name}"', f'"{typed}"')
+    text = text.replace('name = "F", what = "end", on = "перила"', 'name = "Ж", what = "end", on = "перила"')
+    (tmp_path / "rail.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "shop.toml").write_bytes((SAMPLES / "shop.toml").read_bytes())
+    out = tmp_path / "ends.pdf"
+    words = ["plumbend", "draw", str(tmp_path / "rail.toml"), "--what", "template", "--out", str(out)]
+    monkeypatch.setattr(sys, "argv", [*words, "--tube", "poręcz é"])
+    with pytest.raises(SystemExit) as ending:
+        run()
+    assert not ending.value.code
+    assert capsys.readouterr().out == (
+        f"{out}: poręcz é, A end; poręcz é, Ж end, on A4 paper. Print it at 100 %, and check both bars with a rule.\n"
+        'A PDF has Western letters alone: in it "столб" is called neighbour 1, "Ж end" is called the far end and '
+        '"перила" is called tube 1.\n'
+    )
+    printed = [" ".join(words.text for words in sheet.words) for sheet in sheets(out.read_bytes())]
+    assert ["porecz é, A end" in text for text in printed] == [True, False]
+    assert ["porecz é, far end" in text for text in printed] == [False, True]
+    assert "neighbour 1: joint 56.1°" in printed[0]
+    assert "tube 1: joint 55.6°" in printed[1]

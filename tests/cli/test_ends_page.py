@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 import pytest
+
+from plumbend.job.reader import read_job
+from plumbend.solving import solve
+from plumbend_cli.page import Heading, Paragraph, show
+from plumbend_cli.solve_page import solve_page
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 
@@ -12,11 +18,6 @@ SAMPLES = Path(__file__).parents[2] / "samples"
 @pytest.fixture(scope="module")
 def pages() -> dict[str, str]:
     """The page of each tube of the trailer's rail, on one line."""
-    from plumbend.job.reader import read_job
-    from plumbend.solving import solve
-    from plumbend_cli.page import Heading, Paragraph
-    from plumbend_cli.solve_page import solve_page
-
     job = read_job(SAMPLES / "trailer-rail.toml")
     found: dict[str, str] = {}
     name = ""
@@ -78,3 +79,31 @@ def test_a_straight_tube_has_no_checks_of_a_bender_that_it_never_sees(pages: dic
         assert "Room at the bender" not in pages[straight]
         assert "without kink or wrinkle" not in pages[straight]
     assert "Room at the bender" in pages["hand rail"]
+
+
+def test_an_end_that_cannot_be_cut_is_not_said_to_be_a_bend(tmp_path: Path) -> None:
+    text = (SAMPLES / "trailer-rail.toml").read_text(encoding="utf-8").replace("od = 60.3", "od = 30")
+    shop = (SAMPLES / "shop.toml").read_text(encoding="utf-8")
+    (tmp_path / "shop.toml").write_text(shop, encoding="utf-8")
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    job = read_job(tmp_path / "job.toml")
+    out = io.StringIO()
+    show(solve_page(job, solve(job), job.units), out)
+    rail = " ".join(out.getvalue().partition("\nhand rail\n----")[2].partition("\nstay\n----")[0].split())
+    said = "AN END CANNOT BE CUT as asked: the reasons stand below. What follows is the tube as measured, uncut."
+    assert said in rail
+    assert "CANNOT BE CUT: The A end cannot be cut to meet winch post. The tube is 42.4 mm (1.669 in) OD" in rail
+    assert "CANNOT BE BENT" not in rail
+
+
+def test_a_straight_tube_has_no_pen_marks_on_a_die_that_gives_them(tmp_path: Path) -> None:
+    shop = 'units = "mm"\n[[die]]\nclr = 150\nod = 42.4\nreference_offset = 12\ntail = 200\n'
+    (tmp_path / "shop.toml").write_text(shop, encoding="utf-8")
+    text = (SAMPLES / "trailer-rail.toml").read_text(encoding="utf-8").replace('die = "150 metric"\n', "")
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    job = read_job(tmp_path / "job.toml")
+    out = io.StringIO()
+    show(solve_page(job, solve(job), job.units), out)
+    stay = out.getvalue().partition("\nstay\n----\n")[2].partition("\nstrut\n----")[0]
+    assert "Numbers to set\n        straight\n  step        mm\n  1          90" in stay
+    assert "mark" not in stay

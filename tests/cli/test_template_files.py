@@ -89,7 +89,7 @@ def test_what_a_page_says() -> None:
     text = " ".join(text_of(pdf([template(SLANTED, 8, "in")], "letter", "in")).split())
     for said in (
         "stretcher rail, left, F end",
-        "Tube 44.5 mm (1.75 in) OD, wall 2.4 mm (0.094 in)",
+        "Tube 1-3/4 in (44.45 mm) OD, wall 0.094 in (2.4 mm)",
         "ladder hoop: joint 45.0° (square is 90), notcher 45.0° (square is 0)",
         "Check both bars with a rule. Not true? Print again at 100 %, not fitted to the page, or draw the cut by rule.",
         "it is 5-1/2 in wide. Wrap it in one tight layer, printed side out, arrow toward the cut end, "

@@ -15,6 +15,12 @@ def test_notcher_is_checked_only_by_what_the_shop_says() -> None:
     assert check_notcher(Notcher(), 0.0, 38.0) == NotcherCheck(angle=None, depth=None)
 
 
+def test_the_end_of_the_scale_and_the_bottom_of_the_cup_are_reached() -> None:
+    notcher = Notcher(most_off_square=math.radians(45), cup=41.275)
+    assert check_notcher(notcher, math.radians(45.04), 41.9) == NotcherCheck(angle=True, depth=True)
+    assert check_notcher(notcher, math.radians(45.6), 42.9) == NotcherCheck(angle=False, depth=False)
+
+
 @pytest.mark.parametrize(("short_point", "when"), [(150.0, "either"), (90.0, "after"), (60.0, "neither")])
 def test_cut_waits_where_the_bender_needs_the_straight(short_point: float, when: str) -> None:
     assert when_to_cut(short_point, grip=100.0, clamp=80.0) == when

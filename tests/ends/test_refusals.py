@@ -1,6 +1,7 @@
 """Cuts that cannot be made, each with its reason."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from plumbend.ends.outline import outline
 from plumbend.errors import BadValue, Refused
 
 ROUNDS = np.linspace(0, 2 * math.pi, 72)
-LEG = Leg(np.zeros(3), np.eye(3), 44.45, 2.4, math.pi / 2, 139.7)
+LEG = Leg(np.zeros(3), np.eye(3), 44.45, 2.4)
 
 
 def header(od: float, at: float = 300.0, angle_deg: float = 90.0, offset: float = 0.0) -> Neighbour:
@@ -20,9 +21,9 @@ def header(od: float, at: float = 300.0, angle_deg: float = 90.0, offset: float 
     return straight_neighbour("hoop", middle - 250 * along, middle + 250 * along, od)
 
 
-def refusal(*hoops: Neighbour) -> str:
+def refusal(*hoops: Neighbour, leg: Leg = LEG) -> str:
     with pytest.raises(Refused) as refused:
-        outline(LEG, hoops, ROUNDS)
+        outline(leg, hoops, ROUNDS)
     return str(refused.value)
 
 
@@ -61,8 +62,15 @@ def test_tubes_of_one_size_a_hair_off_centre_are_cut() -> None:
     assert np.abs(at - outline(LEG, [header(44.45)], ROUNDS)).max() < 5.0
 
 
-def test_cut_that_runs_into_the_bend() -> None:
+def test_a_straight_tube_that_ends_twice_on_one_thing() -> None:
     assert refusal(header(60.3, at=25.0)) == (
+        'The other end of the tube lies inside "hoop", so that this end cannot be cut to it. Check the places, or name '
+        "it at the other end alone"
+    )
+
+
+def test_cut_that_runs_into_the_bend() -> None:
+    assert refusal(header(60.3, at=25.0), leg=replace(LEG, bend_angle=1.0, bend_radius=150.0)) == (
         'The cut on "hoop" would run back into the bend, past the start of the straight. Make that straight longer, '
         "or move the joint"
     )

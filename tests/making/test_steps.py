@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import pytest
@@ -79,3 +79,11 @@ def test_the_worked_test_bend_has_its_mark_where_it_was_drawn() -> None:
     )
     assert made.steps[0].starts.at == pytest.approx(412.0)
     assert made.steps[0].marks[0].at == pytest.approx(400.0)
+
+
+@pytest.mark.parametrize("begins", get_args(Begins))
+def test_a_straight_tube_is_sawn_whichever_bend_would_come_first(begins: Begins) -> None:
+    straight = Chain.from_program(Program(np.array([500.0]), np.zeros(0), np.zeros(0)), 150.0)
+    bench = Bench(Tubing(40.0), Die("6", 150.0), "mm", habit=Habit(begins=begins, trim=10.0))
+    made = making_of(straight, bench, ("A end", "F end"))
+    assert (made.steps, made.saw_length) == ((), pytest.approx(520.0))

@@ -13,23 +13,9 @@ from plumbend.ends.template import template
 from plumbend.job.reader import read_job
 from plumbend.job.results import Result, result_to_json
 from plumbend.solving import solve
+from support import end_jobs
 
-HEAD = """
-units = "mm"
-[tubing]
-od = 40
-wall = 2
-[good_to]
-point = 2
-[[die]]
-clr = 150
-od = 40
-max_wrap = 180
-[[neighbour]]
-name = "post"
-tube = [ [1000, 500, 0], [1000, 500, 1500] ]
-od = 48
-"""
+HEAD = f"{end_jobs.HEAD}max_wrap = 180\n{end_jobs.POST}"
 BENDER = """
 [bender]
 plane = "level"

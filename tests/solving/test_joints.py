@@ -20,29 +20,16 @@ from plumbend.job.results import EndMet, Result, TubeResult, result_to_json
 from plumbend.making.setting import TAPE_STEP
 from plumbend.solving import solve
 from plumbend.survey import survey
+from support import end_jobs
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 OUTER, POST, CLR, TRIM = 20.0, 24.0, 150.0, 25.0
 CUT_BACK = math.sqrt(POST**2 - OUTER**2)
 """mm from the post's centre to the longest points of a square cope on it."""
-HEAD = """
-units = "mm"
-[tubing]
-od = 40
-wall = 2
-[good_to]
-point = 2
-[[die]]
-clr = 150
-od = 40
-grip = 60
+HEAD = f"""{end_jobs.HEAD}grip = 60
 max_wrap = 180
 tail = 0
-[[neighbour]]
-name = "post"
-tube = [ [1000, 500, 0], [1000, 500, 1500] ]
-od = 48
-[[neighbour]]
+{end_jobs.POST}[[neighbour]]
 name = "deck"
 plate = [ [0, 0, 10] ]
 faces = "up"

@@ -86,9 +86,15 @@ def run_calibration(terminal: Terminal, shop: str, die: str | None, today: str) 
     except _ENDED:
         terminal.draw([""])
         yes = False
-    if yes:
+    if not yes:
+        terminal.show(Paragraph("Not written."))
+        return
+    try:
         hand.write_figures(index, told, today, kept[-1].batch)
-    terminal.show(Paragraph(f"Written into {shop}; earlier figures are kept there." if yes else "Not written."))
+    except BadFile as fault:
+        terminal.show(Paragraph(f"Not written: {fault}"))
+    else:
+        terminal.show(Paragraph(f"Written into {shop}; figures that stood there before are kept."))
 
 
 def _which(terminal: Terminal, hand: ShopInHand) -> int:

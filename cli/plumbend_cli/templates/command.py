@@ -19,7 +19,6 @@ from plumbend.notices import listed
 from plumbend.records import record
 from plumbend.solving import solve
 from plumbend.units import Units
-from plumbend_cli.templates import words
 from plumbend_cli.templates.pages import Paper
 
 _USUAL_STATIONS = 16
@@ -42,7 +41,7 @@ def draw_templates(file: str, wanted: Wanted) -> tuple[list[str], list[str]]:
     """Solve a job and write the templates of its cut ends.
 
     Returns:
-        What was written, in words, and what is to be said of tubes that have no template.
+        What was written, in words, line by line, and what is to be said of tubes that have no template.
 
     Raises:
         BadText: no tube or end is called so, or more than one pattern is wanted in a file for a cutter.
@@ -61,7 +60,7 @@ def draw_templates(file: str, wanted: Wanted) -> tuple[list[str], list[str]]:
     cuts = [cut for cut in cuts_of(job, result) if wanted.tube in (None, cut.tube)]
     if not cuts and unsolved:
         return [], unsolved
-    return [_write(_chosen(file, cuts, wanted), wanted, kind, job.units)], unsolved
+    return _write(_chosen(file, cuts, wanted), wanted, kind, job), unsolved
 
 
 def _kind(wanted: Wanted) -> str:
@@ -100,13 +99,16 @@ def _one_of(names: list[str]) -> str:
     return names[0] if len(names) == 1 else f"one of {listed(names, 'or')}"
 
 
-def _write(cuts: list[EndCut], wanted: Wanted, kind: str, units: Units) -> str:
+def _write(cuts: list[EndCut], wanted: Wanted, kind: str, job: Job) -> list[str]:
     """Write the file; what was written, in words."""
+    units, otherwise = job.units, ""
     if kind == ".pdf":
+        from plumbend_cli.templates.letters import printed
         from plumbend_cli.templates.pdf import pdf
 
         paper = cast(Paper, wanted.paper) if wanted.paper else _USUAL_PAPER[units]
-        templates = [_template(cut, wanted.stations or _USUAL_STATIONS, units, PAPER) for cut in cuts]
+        named, otherwise = printed(cuts, job)
+        templates = [_template(cut, wanted.stations or _USUAL_STATIONS, units, PAPER) for cut in named]
         data = pdf(templates, paper, units)
         how = f"on {_CALLED[paper]} paper. Print it at 100 %, and check both bars with a rule"
     else:
@@ -126,7 +128,10 @@ def _write(cuts: list[EndCut], wanted: Wanted, kind: str, units: Units) -> str:
         how = "flat, of the tube's outside, in mm, without paper"
     path = Path(wanted.out)
     (KeptFile.open(path) if path.exists() else KeptFile(path, None)).replace(data)
-    return f"{wanted.out}: {'; '.join(map(words.title, templates))}, {how}."
+    return [
+        f"{wanted.out}: {'; '.join(f'{cut.tube}, {cut.end} end' for cut in cuts)}, {how}.",
+        *filter(None, [otherwise]),
+    ]
 
 
 def _template(cut: EndCut, stations: int, units: Units, paper: float) -> Template:

@@ -96,7 +96,7 @@ class _Sheets:
         side = width_of(right, 12) + _AIR
         self._text(right, self.wide - MARGIN - side + _AIR, self.y - 6.5, 12, bold=True)
         self._line(title, 20, 9.0, bold=True, room=self.room - side)
-        self._line(words.size(self.template), 12, 6.0)
+        self._line(words.size(self.template, self.units), 12, 6.0)
         for angle in words.angles(self.template, self.units):
             self._line(angle, 12, 6.0, bold=True)
         self.y -= _AIR

@@ -6,11 +6,13 @@ import math
 
 from plumbend.ends.setting_up import reach
 from plumbend.ends.template import Template
-from plumbend.units import MM_PER_INCH, Units, format_angle, format_length, in_both_units
+from plumbend.units import MM_PER_INCH, Units, format_angle, format_length
+from plumbend_cli.program_page import size_text
 
 _RULE_PARTS = 32
 """A steel rule shows 32nds; to the nearest 16th alone the cut could gape by as much as is lived with."""
 
+_OTHER: dict[Units, Units] = {"in": "mm", "mm": "in"}
 _CROSS = 0.25
 """mm; centrelines that pass nearer to each other cross, as far as any tape can tell."""
 
@@ -30,10 +32,11 @@ def title(template: Template) -> str:
     return f"{template.cut.tube}, {template.cut.end} end"
 
 
-def size(template: Template) -> str:
-    """The tube's size in both units."""
-    leg = template.cut.leg
-    return f"Tube {in_both_units(leg.od)} OD, wall {in_both_units(leg.wall)}"
+def size(template: Template, units: Units) -> str:
+    """The tube's size in both units, the job's first."""
+    leg, other = template.cut.leg, _OTHER[units]
+    od, wall = (f"{size_text(mm, units)} ({size_text(mm, other)})" for mm in (leg.od, leg.wall))
+    return f"Tube {od} OD, wall {wall}"
 
 
 def angles(template: Template, units: Units) -> list[str]:
@@ -127,7 +130,7 @@ def for_cutter(template: Template, units: Units) -> list[str]:
     else:
         edge = f"the {'outside' if template.cut.edges == 'outer' else 'inside'} edge of the wall"
     notes = [
-        f"{title(template)}. {size(template)}. {'. '.join(angles(template, units))}.",
+        f"{title(template)}. {size(template, units)}. {'. '.join(angles(template, units))}.",
         "Flat pattern in mm of the tube's outside, without paper: seen from outside, the cut end up, once round the "
         f"tube {template.wrap:.2f} mm.",
         f"CUT is for a head square to the wall and follows {edge}. OUTSIDE EDGE and INSIDE EDGE are where a bevelled "

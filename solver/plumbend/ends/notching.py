@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from plumbend.records import record
 from plumbend.shop import Notcher
+from plumbend.units import MM_PER_INCH
+
+AS_SET = math.radians(0.5)
+"""No notcher's scale is set more finely: what goes beyond its end by less is set to its end (common practice)."""
+AS_DEEP = MM_PER_INCH / 32
+"""mm; a saw that lacks less than half a sixteenth is deep enough."""
 
 When = Literal["either", "before", "after", "neither"]
 
@@ -26,8 +33,8 @@ class NotcherCheck:
 def check_notcher(notcher: Notcher, off_square: float, depth: float) -> NotcherCheck:
     """A cut set ``off_square`` radians from square on (0 is square) that is ``depth`` mm deep along the saw."""
     return NotcherCheck(
-        None if notcher.most_off_square is None else off_square <= notcher.most_off_square,
-        None if notcher.cup is None else depth <= notcher.cup,
+        None if notcher.most_off_square is None else off_square <= notcher.most_off_square + AS_SET,
+        None if notcher.cup is None else depth <= notcher.cup + AS_DEEP,
     )
 
 

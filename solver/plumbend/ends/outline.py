@@ -89,6 +89,12 @@ def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float, clear: flo
             "a saddle cannot be cut. Let this tube run through and cut the other, or use a plate between them"
         )
     if not math.isfinite(by):
+        for neighbour in neighbours:
+            if leg.bend_angle is None and any(piece.distance(leg.start[None])[0] < 0 for piece in neighbour.pieces):
+                return (
+                    f'The other end of the tube lies inside "{neighbour.name}", so that this end cannot be cut to it. '
+                    "Check the places, or name it at the other end alone"
+                )
         return f"The tube's end does not meet {_names(neighbours)}. Check the places, or prolong it"
     if clear > 0:
         return (

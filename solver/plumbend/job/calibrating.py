@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from plumbend.errors import BadFile, Mistake
+from plumbend.job.dies import read_dies
 from plumbend.job.places import Document, Mistakes, toml_spot
 from plumbend.job.reader import read_shop
 from plumbend.job.test_bends import read_test_bends
@@ -88,8 +89,9 @@ class ShopInHand:
         """Write what test bends told into a die, with date and batch, and save the file; earlier figures are kept.
 
         Raises:
-            BadFile: the file cannot be written.
+            BadFile: the figures are none that a die has, or the file cannot be written; then it stays as it was.
         """
+        first = self.document.snapshot()
         figures = figures_of(told, self.units)
         die: Mapping[str, Any] = self.document.data["die"][index]
         was = {key: die[key] for key in FIGURES if key in figures and key in die}
@@ -107,7 +109,19 @@ class ShopInHand:
         self.document.set_value(
             ("die", index, "calibrated"), {**when_now, "good_to": _good_to(told, self.units), "figures": figures}
         )
-        self.document.save()
+        try:
+            self._check_dies()
+            self.document.save()
+        except BadFile:
+            self.document.restore(first)
+            raise
+
+    def _check_dies(self) -> None:
+        """Raise what is wrong with the dies as they stand now."""
+        mistakes = Mistakes()
+        place = Document(str(self.document.path), self.document.text().replace("\r\n", "\n"))
+        read_dies(self.document.data["die"], toml_spot(place), self.units, mistakes)
+        mistakes.raise_any()
 
 
 def figures_of(told: Calibration, units: Units) -> dict[str, Value]:

@@ -19,6 +19,7 @@ from plumbend.job.tables import Table
 from plumbend.job.values import Reading, validator, wrong
 from plumbend.records import record
 from plumbend.shape.points import SIDES
+from plumbend.units import check_tube_size
 
 _FACES = {
     **dict.fromkeys(("up", "top"), SIDES["top"]),
@@ -151,6 +152,10 @@ def _check_tube(table: NeighbourTable, places: Sequence[object], spot: Spot, mis
     if table.od is None:
         mistakes.add(spot, (), '"od" is missing', 'Write the outside diameter, such as od = "1-3/4".')
         return
+    odd = check_tube_size(table.od, None)
+    if odd is not None:
+        what, _, mend = odd.rpartition(". ")
+        mistakes.add(spot, ("od",), what, mend)
     if len(places) < 2:
         mend = "Write two places on its centreline; of a bent tube its ends and the corners of its bends."
         mistakes.add(spot, ("tube",), "one place does not say how it runs", mend)

@@ -9,7 +9,7 @@ import numpy as np
 
 from plumbend.frames import FloatArray
 from plumbend.job.frame_report import FrameReport, frame_to_json
-from plumbend.notices import Notice
+from plumbend.notices import END_NOT_CUT, Notice
 from plumbend.records import record
 from plumbend.shape.certainty import Certainty
 from plumbend.shape.points import Point
@@ -191,6 +191,12 @@ class TubeResult:
     met: tuple[EndMet, ...] = ()
     cuts: tuple[EndCut, ...] = ()
     end_reports: tuple[EndReport, ...] = ()
+
+    @property
+    def only_ends_refused(self) -> bool:
+        """Whether the tube itself could be bent, and no more than an end of it cannot be cut as asked."""
+        refused = [notice.code for notice in self.notices if notice.level == "refusal"]
+        return bool(refused) and all(code.startswith(END_NOT_CUT) for code in refused)
 
 
 @record

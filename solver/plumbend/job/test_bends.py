@@ -9,12 +9,17 @@ from typing import Any
 from plumbend.job.checking import read_table
 from plumbend.job.places import Mistakes, Spot
 from plumbend.job.tables import TestBendRow
-from plumbend.job.values import Reading
+from plumbend.job.values import Reading, in_other_unit
 from plumbend.making.calibration import WIDE, TriedBend
 from plumbend.units import format_angle, in_both_units
 
-_SPRINGS = (math.radians(-5.0), math.radians(30.0))
-"""Radians between which pointer less finished angle lies; a pointer may have been zeroed with slack in it."""
+_SPRINGS = (math.radians(-2.0), math.radians(30.0))
+"""Radians between which pointer less finished angle lies; neither is read better than to half a degree."""
+_LONGEST = 7500.0
+"""mm; no stick of tube is longer (common practice, no source)."""
+_PART_OFF, _OFF = 0.2, 8.0
+"""Of the arc by its stamp, and mm: as much as the stock that a bend uses by its legs may lie off it. Radius and stretch
+account for a tenth, square and rule for the rest (common practice, no source)."""
 
 
 def read_test_bends(
@@ -43,21 +48,39 @@ def read_test_bends(
             read.batch or "",
             read.date or "",
         )
-        _ask_back(bend, row, spot, clr, od, mistakes)
+        _ask_back(bend, row, spot, clr, od, reading, mistakes)
         if len(mistakes) == before:
             bends.append(bend)
     return bends
 
 
 def _ask_back(
-    bend: TriedBend, row: Mapping[str, Any], spot: Spot, clr: float, od: float | None, mistakes: Mistakes
+    bend: TriedBend,
+    row: Mapping[str, Any],
+    spot: Spot,
+    clr: float,
+    od: float | None,
+    reading: Reading,
+    mistakes: Mistakes,
 ) -> None:
     """Note figures that no test bend has."""
+    if bend.sawn > _LONGEST:
+        what = f'"{spot.as_typed(("sawn",), row["sawn"])}" is {in_both_units(bend.sawn)}, longer than any stick'
+        other = in_other_unit(row["sawn"], reading.units, clr, _LONGEST)
+        mend = f'Write "{other}" if that was meant, and all lengths of the bend so.' if other else "Check the figure."
+        mistakes.add(spot, ("sawn",), what, mend)
+        return
     for key in ("mark", "clamp_leg", "tail_leg"):
         size = getattr(bend, key)
         if size is not None and size >= bend.sawn:
             what = f'"{spot.as_typed((key,), row[key])}" is {in_both_units(size)}, no less than the sawn length'
             mistakes.add(spot, (key,), what, f"The piece is {in_both_units(bend.sawn)}. Check both and their units.")
+    if bend.clamp_leg is not None and bend.clamp_leg <= bend.mark < bend.sawn:
+        what = f'"{spot.as_typed(("clamp_leg",), row["clamp_leg"])}" is no longer than the mark'
+        mend = "The leg runs from the clamped end past the mark to the outside of the bend: are the two swapped?"
+        mistakes.add(spot, ("clamp_leg",), what, mend)
+    elif od is not None and bend.clamp_leg is not None and bend.tail_leg is not None:
+        _check_legs(bend, bend.clamp_leg + bend.tail_leg, spot, clr, od, mistakes)
     if bend.pointer is not None and not _SPRINGS[0] <= bend.pointer - bend.angle <= _SPRINGS[1]:
         what = f"it springs from {format_angle(bend.pointer)} to {format_angle(bend.angle)} degrees"
         mend = "pointer is where it stopped under load, angle how far the bend turns from straight once let off."
@@ -71,3 +94,18 @@ def _ask_back(
         what = f'"{spot.as_typed(("width",), row["width"])}" is {in_both_units(bend.width)}'
         mend = f"By the stamp it is some {in_both_units(2 * clr + od)}, outside to outside. Check it and its unit."
         mistakes.add(spot, ("width",), what, mend)
+
+
+def _check_legs(bend: TriedBend, legs: float, spot: Spot, clr: float, od: float, mistakes: Mistakes) -> None:
+    """Note legs, together so many mm, by which the bend would use far more or less tube than its arc is long."""
+    sine, cosine = (math.sin(bend.angle), math.cos(bend.angle)) if bend.angle < math.pi / 2 else (1.0, 0.0)
+    used = bend.sawn - (legs - (2 * clr + od) * sine) / (1 + cosine)
+    arc = clr * bend.angle
+    if abs(used - arc) <= _PART_OFF * arc + _OFF:
+        return
+    what = (
+        f"by its legs this bend of {format_angle(bend.angle)} degrees used {in_both_units(used)} of tube, and its arc "
+        f"is some {in_both_units(arc)}"
+    )
+    mend = "Check the sawn length, the angle and both legs: each runs from its end to the outside of the bend."
+    mistakes.add(spot, ("tail_leg",), what, mend)

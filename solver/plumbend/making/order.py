@@ -22,7 +22,7 @@ def order_of(bends: int, begins: Begins) -> tuple[Bending, ...]:
     """
     if begins == "far":
         return tuple(Bending(k, False) for k in reversed(range(bends)))
-    first = (bends - 1) // 2 if begins == "middle" else 0
+    first = max(bends - 1, 0) // 2 if begins == "middle" else 0
     return (
         *(Bending(k, True) for k in range(first, bends)),
         *(Bending(k, False) for k in reversed(range(first))),
