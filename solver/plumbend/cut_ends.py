@@ -26,6 +26,7 @@ from plumbend.job.results import EndMet, TubeResult
 from plumbend.joining import Joined, leg_of, never_cut, node_of, with_end_straight
 from plumbend.making.buildable import Bench
 from plumbend.making.legible import Legible
+from plumbend.making.setting import Setting, setting_for
 from plumbend.notices import Notice
 from plumbend.shape.chain import Chain
 from plumbend.shape.remarks import LEAST_TO_SIDE
@@ -99,11 +100,12 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         cuts.append(cut)
     if notices:
         return refused(result, notices)
+    setting = setting_for(bench.die, bench.bender, bench.units, made.bends, bench.habit if result.is_fixed else None)
     if not made.bends:
         cuts = [replace(cut, other=next((end.longest for end in met if end.far != cut.far), 0.0)) for cut in cuts]
     return replace(
         result,
-        legible=None if result.legible is None else _set_to(result.legible, made, tube),
+        legible=None if result.legible is None else _set_to(result.legible, made, tube, setting),
         made=made,
         met=tuple(met),
         cuts=tuple(cuts),
@@ -195,23 +197,21 @@ def _short_side(leg: Leg, meeting: Meeting) -> float:
     return leg.round_of(meeting.short_side)
 
 
-def _set_to(legible: Legible, made: Chain, tube: WantedTube) -> Legible:
-    """The numbers to set with the ends carried, by whole steps of the tape."""
+def _set_to(legible: Legible, made: Chain, tube: WantedTube, setting: Setting) -> Legible:
+    """The numbers to set with the ends carried, by whole steps of the tape; marks are as ``setting`` has them."""
     step, straights = legible.steps.length, legible.program.straights.copy()
-    moved = [0.0, 0.0]
     for meeting in tube.meetings:
         if meeting.on:
             end = -1 if meeting.far else 0
-            moved[meeting.far] = step * round(float(made.straights[end] - straights[end]) / step)
-            straights[end] += moved[meeting.far]
-    return replace(
-        legible,
-        program=replace(legible.program, straights=straights),
-        corners=made.corners(),
-        marks=None if legible.marks is None else legible.marks + moved[0],
-        far_end=None if legible.far_end is None else legible.far_end + sum(moved),
-        chain=made,
+            straights[end] += step * round(float(made.straights[end] - straights[end]) / step)
+    carried = replace(
+        legible, program=replace(legible.program, straights=straights), corners=made.corners(), chain=made
     )
+    if legible.marks is None:
+        return carried
+    numbers = np.round(setting.set_for(np.concatenate([straights, made.rotations[1:], made.angles])))
+    *marks, far_end = setting.in_units(numbers)[setting.straights].tolist()
+    return replace(carried, marks=np.array(marks), far_end=far_end)
 
 
 def _passing(meeting: Meeting, by: float, within: float, bench: Bench) -> Notice:

@@ -17,7 +17,9 @@ from plumbend.errors import Refused
 from plumbend.frames import unit
 from plumbend.job.reader import read_job
 from plumbend.job.results import EndMet, Result, TubeResult, result_to_json
+from plumbend.making.habit import Habit
 from plumbend.making.setting import TAPE_STEP
+from plumbend.shop import Begins, MeasuredFrom
 from plumbend.solving import solve
 from plumbend.survey import survey
 from support import end_jobs
@@ -341,6 +343,48 @@ def test_of_several_the_first_stops_the_centreline_and_one_without_part_is_told(
     assert said(tube, "end-not-touching") == [
         "The F end is said to be on deck as well, but its cut does not touch it. Check where deck lies, or take it out."
     ]
+
+
+@pytest.mark.parametrize("begins", ["start", "far", "middle"])
+@pytest.mark.parametrize("measured", ["end", "last bend"])
+@pytest.mark.parametrize("on", ["deck", "post", "both"])
+def test_pen_marks_are_those_of_the_steps_whichever_end_is_carried(
+    tmp_path: Path, begins: Begins, measured: MeasuredFrom, on: str
+) -> None:
+    """The ends were measured 40 short and 30 beyond, so that marks from a hooked end move with what is carried there;
+    marks from the last bend move with their own straight alone."""
+    rail = f"""
+[[tube]]
+name = "rail"
+bends = 2
+points = [
+  {{ name = "A", what = "end", at = [300, 300, 50]{', on = "deck"' * (on != "post")} }},
+  {{ name = "B", what = "corner", at = [300, 300, 600] }},
+  {{ name = "C", what = "corner", at = [600, 500, 600] }},
+  {{ name = "c", what = "centre", at = [900, 500, 600] }},
+  {{ name = "F", what = "end", at = [1030, 500, 600]{', on = "post"' * (on != "deck")} }},
+]
+"""
+    (tmp_path / "job.toml").write_text(HEAD.replace("clr =", "reference_offset = 12\nclr =") + rail, encoding="utf-8")
+    (tube,) = solve(read_job(tmp_path / "job.toml"), habit=Habit(begins=begins, measured=measured)).tubes
+    assert tube.legible is not None
+    assert tube.legible.marks is not None
+    assert tube.legible.far_end is not None
+    assert tube.making is not None
+    trims = set()
+    for step in tube.making.steps:
+        mark = step.marks[0]
+        beyond = mark.at - tube.legible.marks[step.bend - 1]
+        if mark.end is None:
+            assert beyond == pytest.approx(0, abs=1e-6)
+        else:
+            trims.add(round(beyond, 6))
+    (trim,) = trims
+    assert trim == round(trim)
+    assert trim == pytest.approx(tube.making.trims[tube.making.hooked == "F"], abs=1)
+    straight, made = tube.legible.program.straights, tube.legible.program.developed_length(CLR)
+    last = straight[0 if begins == "far" else -1] if measured == "last bend" else made
+    assert tube.legible.far_end == pytest.approx(last, abs=0.5)  # half a step: the marks are on the tape, not this
 
 
 @pytest.mark.parametrize("up", [500, 570, 750])

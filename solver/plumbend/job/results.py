@@ -193,6 +193,11 @@ class TubeResult:
     end_reports: tuple[EndReport, ...] = ()
 
     @property
+    def is_fixed(self) -> bool:
+        """Whether every number of its program is known, so that it can be made step by step."""
+        return self.certainty is None or self.certainty.every_number_known
+
+    @property
     def only_ends_refused(self) -> bool:
         """Whether the tube itself could be bent, and no more than an end of it cannot be cut as asked."""
         refused = [notice.code for notice in self.notices if notice.level == "refusal"]
