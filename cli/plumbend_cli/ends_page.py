@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from plumbend.cut_ends import PULLED_OVER
 from plumbend.job.results import EndMet
 from plumbend.making.steps import Making
 from plumbend.notices import listed
@@ -41,9 +42,10 @@ def _sentences(met: EndMet, making: Making | None, units: Units) -> Iterator[str
         sawn = f", {_length(making.trims[met.far] - met.longest, units)} from the sawn end"
     yield f"{longest}{sawn}{left}."
     if met.aside is not None and met.centred and met.aside >= _SEEN:
+        why = "is pulled over as it is tacked" if met.aside <= PULLED_OVER else "what was measured can tell from none"
         yield (
-            f"The two centrelines pass each other by {_length(met.aside, units)}, no more than is pulled over as it is "
-            "tacked: the cut is made as if they crossed."
+            f"The two centrelines pass each other by {_length(met.aside, units)}, no more than {why}: the cut is made "
+            "as if they crossed."
         )
 
 

@@ -154,12 +154,14 @@ def solve(
     from plumbend.making.habit import habit_of
     from plumbend.shop import Ways
     from plumbend.solving import solve as solve_job
+    from plumbend_cli.scan_progress import ScanProgress
 
-    read = read_job(job)
-    shown_in = units or read.units
-    ways = Ways(marks, measure, begin, None if trim is None else trim_left(trim, read.units))
-    habit = habit_of(ways.over(read.ways), read.units)
-    result = solve_job(read, shown_in, keep or (), why_asked(gap, shown_in) if why else None, habit)
+    with ScanProgress(wanted=not json) as progress:
+        read = read_job(job, progress)
+        shown_in = units or read.units
+        ways = Ways(marks, measure, begin, None if trim is None else trim_left(trim, read.units))
+        habit = habit_of(ways.over(read.ways), read.units)
+        result = solve_job(read, shown_in, keep or (), why_asked(gap, shown_in) if why else None, habit, progress)
     if json:
         from json import dumps
 

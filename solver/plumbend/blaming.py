@@ -15,18 +15,20 @@ from plumbend.job.model import WantedTube
 from plumbend.making.buildable import Bench
 from plumbend.making.limits import impossible_without_limits, limits_that_hold
 from plumbend.notices import Notice
+from plumbend.progress import Progress, untold
 from plumbend.records import record
 from plumbend.shape.disagreement import not_flat, other_count, other_radius
-from plumbend.shape.find_wrong import find_wrong
+from plumbend.shape.find_wrong import find_wrong, wrong_as_sorted
 from plumbend.shape.fit import Fit
 from plumbend.shape.invented import resting_on_one
 from plumbend.shape.measured import Measured
 from plumbend.shape.remarks import sides_along_legs
-from plumbend.shape.search import FEW
+from plumbend.shape.search import FEW, HOPELESS
 from plumbend.shape.structure import fit_counting_bends
 from plumbend.shape.suspects import (
     Accused,
     Found,
+    Out,
     Suspect,
     behind_refusal,
     kept_of,
@@ -34,11 +36,14 @@ from plumbend.shape.suspects import (
     without,
     worst_kept,
 )
-from plumbend.shape.wrong_words import bent_without, kept_as_asked, what_is_wrong
+from plumbend.shape.wrong_words import bent_without, kept_as_asked, not_one_tube, what_is_wrong
 from plumbend.units import Units
 
 if TYPE_CHECKING:
     from plumbend.shape.slips_of_points import Misread
+
+MANY = 16
+"""Points among which wrong ones are sorted out by what most agree on; of fewer each is tried."""
 
 
 @record
@@ -49,11 +54,13 @@ class Asked:
         typed_in: the units of the job's figures.
         keep: names of points and readings of the tubes that are never left out.
         why: that what drives the numbers is to be told; None where not.
+        progress: told how far the work on a scan has come.
     """
 
     typed_in: Units
     keep: frozenset[str]
     why: Why | None = None
+    progress: Progress = untold
 
 
 @record(eq=False)
@@ -81,17 +88,18 @@ def judged(tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, ends: t
     kept = kept_of(measured, asked.keep)
     found: Found | None = None
     blamed: list[Notice] = sides_along_legs(fit)
+    too_many: Out = frozenset()
     impossible = impossible_without_limits(fit)
     # what such a side says of the tube is wrong, whatever the rest say
     search = not blamed
     spoilt = search and (impossible or (not fit.at_limit.any() and stands_out(fit, kept)))
     if spoilt or (search and _bends_in_doubt(tube, measured, fit)):
-        refit = refitting(tube, fit, bench)
-        looks_like = _looks_like(measured, bench, asked)
-        found = find_wrong(measured, fit, refit, looks_like, kept, counting=tube.bends is None, spoilt=spoilt)
+        found, too_many = _wrong_in(tube, measured, fit, bench, asked, spoilt=spoilt)
     if search and impossible and (found is None or len(found.out) > 1):
         # one wrong point explains it all as well as another bend would, and costs no more
         blamed = _other_shapes(measured, tube, bench)
+    if too_many and not blamed:
+        blamed = [not_one_tube(too_many, measured)]
     if found is not None:
         # of a scan only a few points took part so far
         whole = None if measured.scan is None else refitting(tube, fit, bench)(without(measured, found.out))
@@ -103,6 +111,30 @@ def judged(tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, ends: t
         blamed = bent_without(behind_refusal(measured, refit, kept), measured)
     blamed += _kept_but_wrong(tube, measured, fit, found, bench, asked)
     return Judged(fit, found, refusals, held, blamed)
+
+
+def _wrong_in(
+    tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, asked: Asked, *, spoilt: bool
+) -> tuple[Found | None, Out]:
+    """What is wrong; where nothing is found, those of many points that are off the tube that most agree on."""
+    kept, looks_like = kept_of(measured, asked.keep), _looks_like(measured, bench, asked)
+    counting = tube.bends is None
+    if measured.scan is not None or len(measured.points) < MANY:
+        refit = refitting(tube, fit, bench)
+        return find_wrong(measured, fit, refit, looks_like, kept, counting=counting, spoilt=spoilt), frozenset()
+    from plumbend.shape.many_wrong import sort_points  # only many points with a wrong one among them pay for it
+
+    sorted_ = sort_points(measured, tube.bends, bench.limits, kept)
+    if sorted_ is not None and sorted_.out and not sorted_.too_many:
+        refit = refitting(replace(tube, bends=sorted_.fit.chain.bends), fit, bench)
+        found = wrong_as_sorted(measured, fit, refit, looks_like, sorted_.out, kept)
+        if found is not None:
+            return found, frozenset()
+    if fit.chi2 > HOPELESS * max(fit.dof, 1):
+        return None, frozenset() if sorted_ is None else sorted_.out
+    # to count the bends for each of many that is left out would take minutes
+    refit = refitting(replace(tube, bends=fit.chain.bends), fit, bench)
+    return find_wrong(measured, fit, refit, looks_like, kept, spoilt=spoilt), frozenset()
 
 
 def _bends_in_doubt(tube: WantedTube, measured: Measured, fit: Fit) -> bool:

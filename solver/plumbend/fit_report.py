@@ -57,7 +57,7 @@ def _point_misses(measured: Measured, fit: Fit, out: Out) -> list[Miss]:
         else replace(point, bend=bend_of.get(point.name, point.bend))
         for i, point in enumerate(measured.points)
     ]
-    misses = measured.compiled(fit.chain.bends, points).misses(fit.chain, fit.doubt.covariance)
+    misses = measured.compiled(fit.chain.bends, points).misses(fit.chain, fit.doubt.covariance, fit.answer)
     return [replace(miss, doubt=miss.doubt * fit.widening) for miss in misses]
 
 

@@ -12,12 +12,13 @@ from plumbend.estimate.chances import beyond_chance
 from plumbend.job.model import WantedTube
 from plumbend.making.buildable import Bench
 from plumbend.making.limits import limits_that_hold
+from plumbend.progress import Progress, untold
 from plumbend.shape.copies import PartFit, fit_part
 from plumbend.shape.fit import Fit, FormingLimits
 from plumbend.shape.guess_readings import bends_of_readings
 from plumbend.shape.measured import Measured
 from plumbend.shape.search import FEW
-from plumbend.shape.structure import fit_counting_bends, fit_measured
+from plumbend.shape.structure import fit_counting_bends, fit_measured, with_runner_up
 
 if TYPE_CHECKING:  # a tube without a scan does not pay for it
     from plumbend.shape.robust import Sorted
@@ -36,7 +37,9 @@ def fit_tube(measured: Measured, bends: int | None, limits: FormingLimits, *, th
     return fit_measured(measured, bends_of_readings(measured.readings), limits)
 
 
-def fit_scanned(measured: Measured, bends: int | None, limits: FormingLimits) -> Sorted | None:
+def fit_scanned(
+    measured: Measured, bends: int | None, limits: FormingLimits, progress: Progress = untold
+) -> Sorted | None:
     """The same for a tube with a scan, of which some places may be off it.
 
     Places that all lie on a tube of one bend more or less, or of another radius, are on it: then none is left out, and
@@ -47,7 +50,7 @@ def fit_scanned(measured: Measured, bends: int | None, limits: FormingLimits) ->
     def fit_any(part: Measured, *, thorough: bool) -> Fit | None:
         return fit_tube(part, bends, limits, thorough=thorough)
 
-    found = fit_sorting(measured, fit_any, limits, counting=bends is None)
+    found = fit_sorting(measured, fit_any, limits, counting=bends is None, progress=progress)
     if found is None or found.part_off <= FEW_STRAYS:
         return found
     assert measured.scan is not None
@@ -62,7 +65,7 @@ def fit_scanned(measured: Measured, bends: int | None, limits: FormingLimits) ->
     return found
 
 
-def sorted_existing(measured: Measured, bends: int | None, radius: float) -> Sorted | None:
+def sorted_existing(measured: Measured, bends: int | None, radius: float, progress: Progress = untold) -> Sorted | None:
     """The scan of an existing part sorted, its bends being of a radius that is near to the die's or not."""
     from plumbend.shape.robust import fit_sorting  # a tube without a scan does not pay for it
 
@@ -70,7 +73,7 @@ def sorted_existing(measured: Measured, bends: int | None, radius: float) -> Sor
         found = fit_existing_part(part, bends, radius, thorough=thorough)
         return None if found is None else found.fit
 
-    return fit_sorting(measured, fit_any, FormingLimits(radius), counting=bends is None)
+    return fit_sorting(measured, fit_any, FormingLimits(radius), counting=bends is None, progress=progress)
 
 
 def refitting(
@@ -94,8 +97,16 @@ def fit_existing_part(measured: Measured, bends: int | None, radius: float, *, t
     """The existing part with its own radius, which is near to the die's ``radius`` or not."""
     # the die's radius makes any fit impossible where the part's differs: no search before that is mended
     fit = fit_tube(measured, bends, FormingLimits(radius), thorough=False)
-    part = None if fit is None else fit_part(fit)
+    part = None if fit is None else _part_of(fit)
     if part is None or not thorough or np.isnan(part.radius) or not beyond_chance(part.fit.chi2, part.fit.dof):
         return part
     fit = fit_tube(measured, bends, FormingLimits(part.radius))
-    return None if fit is None else fit_part(fit)
+    return None if fit is None else _part_of(fit)
+
+
+def _part_of(fit: Fit) -> PartFit:
+    """The part that was fitted on one radius with its own, and so is its runner-up where it has one."""
+    part = fit_part(fit)
+    if fit.runner_up is None:
+        return part
+    return replace(part, fit=with_runner_up(part.fit, fit_part(fit.runner_up).fit))

@@ -49,10 +49,11 @@ def _made(meeting: Meeting, other: TubeResult) -> Against | Notice:
     if not other.solved or other.made is None:
         first = next((notice.text for notice in other.notices if notice.level == "refusal"), None)
         why = "" if first is None else f" Of {other.name} is said: {first}"
+        fault = "of which an end cannot be cut" if other.only_ends_refused else "which was not found"
         return Notice(
             f"other-tube-not-found-{meeting.end}",
             "refusal",
-            f"The {meeting.end} end is on {other.name}, which was not found.{why} Ways out: mend {other.name} first, "
+            f"The {meeting.end} end is on {other.name}, {fault}.{why} Ways out: mend {other.name} first, "
             f'or take out "on" and say with "at" where the {meeting.end} end stops.',
         )
     places = other.made.tangents().reshape(-1, 3)

@@ -21,6 +21,7 @@ from plumbend.making.copying import copied
 from plumbend.making.habit import Habit, habit_of
 from plumbend.making.limits import off_its_limits
 from plumbend.notices import Notice, listed
+from plumbend.progress import Progress, untold
 from plumbend.shape.copies import fit_part
 from plumbend.shape.disagreement import disagreement
 from plumbend.shape.fit import Fit, widened
@@ -41,6 +42,7 @@ def solve(
     keep: Sequence[str] = (),
     why: Why | None = None,
     habit: Habit | None = None,
+    progress: Progress = untold,
 ) -> Result:
     """Place the points of a job by its readings, fit every tube to them and judge whether its die can bend it.
 
@@ -53,13 +55,14 @@ def solve(
             number.
         why: that what drives the numbers of every tube is to be told too.
         habit: how the man at the bender likes to work; as job and shop say, and else the usual way, where None.
+        progress: told how far the work on a scan has come.
 
     Raises:
         BadText: where ``keep`` names nothing.
     """
     units = units or job.units
     asked, others = _asked(job, keep)
-    asked = replace(asked, why=why)
+    asked = replace(asked, why=why, progress=progress)
 
     habit = habit or habit_of(job.ways, job.units)
 
@@ -179,7 +182,8 @@ def _solve_tube(tube: WantedTube, bench: Bench, asked: Asked) -> TubeResult:
     if measured.scan is None:
         fit = fit_tube(measured, tube.bends, bench.limits)
     else:
-        fit, measured, strays = _sorted(fit_scanned(measured, tube.bends, bench.limits), measured, bench)
+        scanned = fit_scanned(measured, tube.bends, bench.limits, asked.progress)
+        fit, measured, strays = _sorted(scanned, measured, bench)
     if fit is None:
         return no_tube(tube, bench, ends)
     dropped = _dropped(whole, measured)
@@ -243,7 +247,8 @@ def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, s
     if measured.scan is None:
         part = fit_existing_part(measured, tube.bends, bench.die.radius)
     else:
-        fit, measured, strays = _sorted(sorted_existing(measured, tube.bends, bench.die.radius), measured, bench)
+        scanned = sorted_existing(measured, tube.bends, bench.die.radius, asked.progress)
+        fit, measured, strays = _sorted(scanned, measured, bench)
         part = None if fit is None else fit_part(fit)
     if part is None:
         return no_tube(tube, bench, ends)

@@ -54,6 +54,7 @@ class Bench:
             keep: Sequence[str] = (),
             why: Why | None = None,
             habit: Habit | None = None,
+            _progress: object = None,
         ) -> Result:
             self.asked_why.append(why)
             self.habits.append(habit)
@@ -61,7 +62,7 @@ class Bench:
             self.asked_to_keep.append(tuple(keep))
             return solved[1]
 
-        self.monkeypatch.setattr(plumbend.job.reader, "read_job", lambda _path: solved[0])
+        self.monkeypatch.setattr(plumbend.job.reader, "read_job", lambda _path, _progress: solved[0])
         self.monkeypatch.setattr(plumbend.solving, "solve", solve)
 
     def run(self, *arguments: str, typed: str = "") -> Ended:
@@ -173,7 +174,7 @@ def test_a_bad_file_ends_with_2_and_its_mistakes_alone(bench: Bench, flags: list
         Mistake("rail.toml", 9, "", "no such key", "Leave it out."),
     ]
 
-    def read_job(_path: object) -> NoReturn:
+    def read_job(_path: object, _progress: object) -> NoReturn:
         raise BadFile(mistakes)
 
     bench.monkeypatch.setattr(plumbend.job.reader, "read_job", read_job)

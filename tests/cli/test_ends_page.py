@@ -5,10 +5,13 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from plumbend.job.reader import read_job
+from plumbend.job.results import EndMet
 from plumbend.solving import solve
+from plumbend_cli.ends_page import ends_blocks
 from plumbend_cli.page import Heading, Paragraph, show
 from plumbend_cli.solve_page import solve_page
 
@@ -107,3 +110,15 @@ def test_a_straight_tube_has_no_pen_marks_on_a_die_that_gives_them(tmp_path: Pat
     stay = out.getvalue().partition("\nstay\n----\n")[2].partition("\nstrut\n----")[0]
     assert "Numbers to set\n        straight\n  step        mm\n  1          90" in stay
     assert "mark" not in stay
+
+
+@pytest.mark.parametrize(
+    ("aside", "why"), [(2.0, "is pulled over as it is tacked"), (5.0, "what was measured can tell from none")]
+)
+def test_centrelines_that_pass_say_why_they_are_taken_to_cross(aside: float, why: str) -> None:
+    met = EndMet("A", False, ("post",), None, 0.0, np.zeros(3), None, -10.0, 100.0, aside, centred=True)
+    (block,) = ends_blocks([met], None, "mm")
+    assert isinstance(block, Paragraph)
+    assert block.text.endswith(
+        f"The two centrelines pass each other by {aside} mm, no more than {why}: the cut is made as if they crossed."
+    )

@@ -24,7 +24,7 @@ from plumbend_cli.templates.dxf import dxf
 from plumbend_cli.templates.pages import MARGIN, OVERLAP, SIZES, Paper, windows
 from plumbend_cli.templates.pdf import pdf
 from plumbend_cli.templates.svg import svg
-from support.cut_ends import EVERY, MITRE, NODE_OF_TWO, SLANTED, SMALL, SQUARE, TILED
+from support.cut_ends import EVERY, MITRE, NODE_OF_TWO, SLANTED, SMALL, SQUARE, TILED, header
 from support.printed import Sheet, sheets
 
 PAPERS: list[tuple[Paper, Units]] = [("a4", "mm"), ("letter", "in")]
@@ -238,3 +238,14 @@ def test_dxf_holds_the_same_pattern(cut: EndCut) -> None:
 
 def test_labels_in_a_row_are_spread_clear_of_each_other() -> None:
     assert spread([0.0, 1.0, 39.0], [10.0, 10.0, 10.0], 40.0) == pytest.approx([0.0, 12.0, 35.0])
+
+
+@pytest.mark.parametrize(
+    ("bend_angle", "named"), [(None, "LINE: your line"), (math.radians(45), "LINE: inside of bend")]
+)
+def test_a_short_name_of_the_line_says_what_the_long_one_does(bend_angle: float | None, named: str) -> None:
+    # the throat lies on the line, and leaves little room for its name
+    leg = replace(SLANTED.leg, bend_angle=bend_angle, bend_radius=None if bend_angle is None else 152.4)
+    made = template(replace(SLANTED, leg=leg, neighbours=(header("ladder hoop", 44.45, 45),)))
+    (sheet,) = drawn(made, "a4", "mm")
+    assert [words.text.strip() for words in sheet.words if words.text.startswith("LINE: ")] == [named]

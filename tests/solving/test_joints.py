@@ -541,3 +541,24 @@ def test_a_job_without_such_ends_loads_nothing_of_it() -> None:
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"
+
+
+def test_a_tube_whose_end_cannot_be_cut_is_not_said_to_be_lost(tmp_path: Path) -> None:
+    thin = HEAD.replace("od = 48", "od = 30")
+    on_rail = """
+[[tube]]
+name = "stay"
+bends = 0
+points = [
+  { name = "A", what = "end", at = [500, 900, 600] },
+  { name = "m", what = "centre", at = [500, 700, 600] },
+  { name = "F", what = "end", on = "rail" },
+]
+"""
+    rail, stay = result_of(tmp_path, thin + RAIL + on_rail).tubes
+    assert rail.only_ends_refused
+    assert not stay.only_ends_refused
+    (refused,) = [notice.text for notice in stay.notices if notice.level == "refusal"]
+    assert refused.startswith(
+        "The F end is on rail, of which an end cannot be cut. Of rail is said: The F end cannot be cut"
+    )

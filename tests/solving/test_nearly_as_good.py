@@ -17,10 +17,10 @@ from support.tubes import leg_points
 CLR = 139.7
 
 
-def noticed(folder: Path, slight: float, units: str, told: str = "") -> list[Notice]:
+def noticed(folder: Path, slight: float, units: str, told: str = "", radius: float = CLR) -> list[Notice]:
     """What is said of a tube whose last leg leaves the one before by ``slight`` degrees, of its places to 0.1 mm."""
     program = Program(np.array([500.0, 400.0, 500.0]), np.array([0.0, 1.0]), np.radians([60.0, slight]))
-    exact = leg_points(Chain.from_program(program, CLR), 5, np.random.default_rng(1), 0.0)
+    exact = leg_points(Chain.from_program(program, radius), 5, np.random.default_rng(1), 0.0)
     points = [
         f'  {{ name = "{point.name}", what = "{point.what}", at = {[f"{mm:.1f} mm" for mm in point.at]} }},'
         for point in exact
@@ -58,3 +58,12 @@ def test_a_runner_up_is_said_with_what_it_misses(tmp_path: Path, slight: float, 
 @pytest.mark.parametrize(("slight", "told"), [(1.8, "bends = 2\n"), (3.0, "")])
 def test_nothing_is_said_where_bends_are_told_or_clear(tmp_path: Path, slight: float, told: str) -> None:
     assert noticed(tmp_path, slight, "mm", told) == []
+
+
+@pytest.mark.parametrize("radius", [CLR, 110.0])
+def test_it_is_said_of_a_part_to_copy_too(tmp_path: Path, radius: float) -> None:
+    (notice,) = noticed(tmp_path, 1.8, "mm", "copied = true\n", radius)
+    assert notice.text.startswith(
+        "2 bends are found, but 1 would do nearly as well: the points are missed by 1.9 mm instead of 0.0 mm on the"
+    )
+    assert noticed(tmp_path, 3.0, "mm", "copied = true\n", radius) == []

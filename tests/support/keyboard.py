@@ -23,13 +23,13 @@ _ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]|\x1b[=>]|\r|\x07")
 
 
 class Keyboard:
-    """A run of the program in a pseudo-terminal of 60 columns.
+    """A run of the program in a pseudo-terminal of 60 columns, which can move its cursor unless ``dumb``.
 
     Attributes:
         screen: everything written so far, without control sequences.
     """
 
-    def __init__(self, arguments: Sequence[str], folder: Path) -> None:
+    def __init__(self, arguments: Sequence[str], folder: Path, *, dumb: bool = True) -> None:
         self._ours, theirs = pty.openpty()
         fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 60, 0, 0))
         self._program = subprocess.Popen(
@@ -38,7 +38,7 @@ class Keyboard:
             stdout=theirs,
             stderr=theirs,
             cwd=folder,
-            env={**os.environ, "TERM": "dumb", "PYTHONIOENCODING": "utf-8"},
+            env={**os.environ, "TERM": "dumb" if dumb else "xterm", "PYTHONIOENCODING": "utf-8"},
             preexec_fn=_take_the_terminal,
         )
         os.close(theirs)

@@ -149,7 +149,7 @@ def _line_names(drawing: Drawing, template: Template) -> None:
     named = (
         (-half, ("SEAM, at the back", "SEAM")),
         (-half / 2, ("quarter left", "1/4 left", "1/4", "")),
-        (0.0, (f"LINE: {words.line_is(template)}", "LINE: inside of bend", "LINE")),
+        (0.0, (*(f"LINE: {name}" for name in words.line_is(template)), "LINE")),
         (half / 2, ("quarter right", "1/4 right", "1/4", "")),
     )
     for x, names in named:

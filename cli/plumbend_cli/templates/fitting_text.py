@@ -59,9 +59,9 @@ def width_of(text: str, size: float, *, bold: bool = True) -> float:
     return float(stringWidth(text, BOLD_FONT if bold else FONT, size)) * MM_PER_POINT
 
 
-def broken(text: str, size: float, wide: float) -> list[str]:
-    """Running text in plain letters as lines at most ``wide`` mm long."""
-    return [str(line) for line in simpleSplit(text, FONT, size, wide / MM_PER_POINT)]
+def broken(text: str, size: float, wide: float, *, bold: bool = False) -> list[str]:
+    """Running text as lines at most ``wide`` mm long."""
+    return [str(line) for line in simpleSplit(text, BOLD_FONT if bold else FONT, size, wide / MM_PER_POINT)]
 
 
 def fitted(text: str, box: Box, largest: float) -> list[Label]:

@@ -209,8 +209,12 @@ class _Numbers:
         template, units = sheets.template, sheets.units
         texts = [f"{k}.  {step}" for k, step in enumerate(words.how_to_wrap(template, units, joined=joined), 1)]
         places = words.named_places(template, units)
-        self.paragraphs = [*texts, *([places] if places else []), words.table_words(template, units), words.caution()]
-        self.lines = [broken(text, size, sheets.room) for text in self.paragraphs]
+        paragraphs = [*texts, *([places] if places else []), words.table_words(template, units), words.caution()]
+        where = words.lower_edge(template, units)  # the one length that is set by it, so it stands out
+        loud = [text.endswith(where) or text == paragraphs[-1] for text in paragraphs]
+        self.lines = [
+            (broken(text, size, sheets.room, bold=bold), bold) for text, bold in zip(paragraphs, loud, strict=True)
+        ]
 
     @property
     def _step(self) -> float:
@@ -223,14 +227,14 @@ class _Numbers:
     @property
     def height(self) -> float:
         """mm that all of it takes."""
-        words_tall = sum(len(lines) for lines in self.lines) * self._step + 1.2 * len(self.lines)
+        words_tall = sum(len(lines) for lines, _ in self.lines) * self._step + 1.2 * len(self.lines)
         return words_tall + 2 * self._step + _AIR + _ROWS * self._row
 
     def draw(self) -> None:
         sheets = self.sheets
-        for lines in self.lines[:-1]:
+        for lines, bold in self.lines[:-1]:
             for line in lines:
-                sheets._line(line, self.size, self._step)
+                sheets._line(line, self.size, self._step, bold=bold)
             sheets.y -= 1.2
         rows = words.table_rows(sheets.template, sheets.units)
         blocks = [rows[k : k + _ROWS] for k in range(0, len(rows), _ROWS)]
@@ -238,8 +242,9 @@ class _Numbers:
         for k, block in enumerate(blocks):
             self._block(block, MARGIN + k * wide, wide, top)
         sheets.y = top - 2 * self._step - _ROWS * self._row - _AIR
-        for line in self.lines[-1]:
-            sheets._line(line, self.size, self._step, bold=True)
+        caution, bold = self.lines[-1]
+        for line in caution:
+            sheets._line(line, self.size, self._step, bold=bold)
 
     def _block(self, rows: Sequence[tuple[str, str, str, str]], x: float, wide: float, top: float) -> None:
         wide -= _AIR

@@ -51,9 +51,11 @@ def angles(template: Template, units: Units) -> list[str]:
     return lines
 
 
-def line_is(template: Template) -> str:
-    """Which side of the tube the reference line is."""
-    return "your line along the tube" if template.cut.leg.bend_angle is None else "inside of the nearest bend"
+def line_is(template: Template) -> tuple[str, str]:
+    """Which side of the tube the reference line is, in full and for where there is little room."""
+    if template.cut.leg.bend_angle is None:
+        return "your line along the tube", "your line"
+    return "inside of the nearest bend", "inside of bend"
 
 
 def lower_edge(template: Template, units: Units) -> str:
@@ -135,7 +137,7 @@ def for_cutter(template: Template, units: Units) -> list[str]:
         f"tube {template.wrap:.2f} mm.",
         f"CUT is for a head square to the wall and follows {edge}. OUTSIDE EDGE and INSIDE EDGE are where a bevelled "
         "cut would run.",
-        f"LINE: {line_is(template)}. {lower_edge(template, units)}",
+        f"LINE: {line_is(template)[0]}. {lower_edge(template, units)}",
     ]
     if template.cut.allowance > 0:
         notes.append(f"FIRST CUT leaves {with_unit(template.cut.allowance, units)} on, to be worked down.")

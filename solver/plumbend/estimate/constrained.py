@@ -38,8 +38,12 @@ MOST_WEIGHT = 1e7
 """Weight of what is missed, from which on demands that are still missed cannot be met."""
 LOOSE = 1e-7
 """Stiffness of a direction that nothing fixes, as part of the stiffest."""
+MUCH_WEIGHT = 1e4
+"""Weight of what is missed from which on it rules the step;"""
 IN_VAIN = 1e-3
-"""Steps as short as this, in doubts, that still miss demands at the most weight show that these cannot be met."""
+"""a step that then takes off less than this part of it shows that the demands cannot be met."""
+MUCH_DAMPED = 1.0
+"""From such damping on it is that which keeps steps short."""
 DIFFERENCE = 1e-4
 """Step of the differences, in doubts."""
 
@@ -167,12 +171,15 @@ class _Search(Generic[State]):
         """Whether nothing is left to gain, or the demands cannot be met."""
         if self.lost:
             return True
+        if self.elastic:
+            if self.weight < MUCH_WEIGHT or self.damping >= MUCH_DAMPED:
+                return False
+            # what is left to gain is in the sum of squares, at a place that is of no use
+            return self._relief(self.plan.step) <= IN_VAIN * float(self._missed(self.demanded).sum())
         size = 1 + float(np.sqrt(self.normal.chi2))
         if float(np.abs(self._lagrangian()).max(initial=0.0)) > SETTLED * size:
             return False
-        if not self.elastic:
-            return bool(self._missed(self.demanded).max(initial=0.0) <= SETTLED)
-        return self.weight >= MOST_WEIGHT and float(np.linalg.norm(self.plan.step)) <= IN_VAIN * size
+        return bool(self._missed(self.demanded).max(initial=0.0) <= SETTLED)
 
     def advance(self) -> None:
         """One step: as planned, or bent along the demands, or shortened; else the next one is held in more."""

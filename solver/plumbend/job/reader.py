@@ -19,6 +19,7 @@ from plumbend.job.tables import GoodToTable, JobFile, ShopFile, TubingTable
 from plumbend.job.toml_parsing import parse_toml
 from plumbend.job.tube import Common, read_tube
 from plumbend.job.values import Reading
+from plumbend.progress import Progress, untold
 from plumbend.shop import Die, Shop
 from plumbend.tubing import Tubing
 from plumbend.units import check_tube_size
@@ -53,11 +54,12 @@ def read_shop(path: Path | str) -> Shop:
     return Shop(tuple(dies), machines.bender, machines.notcher, machines.ways)
 
 
-def read_job(path: Path | str) -> Job:
+def read_job(path: Path | str, progress: Progress = untold) -> Job:
     """Read a job file with the shop file and the CSV files that it names, which lie beside it.
 
     Args:
         path: the file, as the user names it.
+        progress: told of a scan that is read.
 
     Raises:
         BadFile: with every mistake of all these files.
@@ -85,6 +87,7 @@ def read_job(path: Path | str) -> Job:
         good_to=GoodTo(said),
         mistakes=mistakes,
         placing=vehicle.placing if vehicle else Placing(),
+        progress=progress,
     )
     tubes = [read_tube(row, index, top, common) for index, row in enumerate(table.tube or [])]
     frame: VehicleFrame | None = None

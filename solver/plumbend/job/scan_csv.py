@@ -16,6 +16,7 @@ from plumbend.job.places import Mistakes, Spot, csv_spot
 from plumbend.job.spreadsheet import Row, read_sheet
 from plumbend.job.tables import PlaceRow
 from plumbend.job.values import AXES, Reading
+from plumbend.progress import Progress, untold
 from plumbend.units import LONGEST, Units, parse_length
 
 _LARGEST = 1_000_000_000
@@ -26,7 +27,7 @@ _EXPONENT = re.compile(r"[+-]?\d{1,12}(\.\d*)?[eE][+-]?\d{1,2}", re.ASCII)
 _AXIS_OF = {"x": 0, "y": 1, "z": 2, "forward": 0, "left": 1, "up": 2}
 
 
-def read_scan(path: Path, tube: str, units: Units) -> FloatArray:
+def read_scan(path: Path, tube: str, units: Units, progress: Progress = untold) -> FloatArray:
     """Places of a CSV file with the columns x, y, z, or forward, left, up; other columns are left alone.
 
     Without headings each row is forward, left, up.
@@ -35,6 +36,7 @@ def read_scan(path: Path, tube: str, units: Units) -> FloatArray:
         path: the file.
         tube: the tube in words, such as 'tube "left rail"'.
         units: of bare numbers.
+        progress: told that it is read.
 
     Returns:
         (m, 3) mm, m at least 1.
@@ -43,6 +45,7 @@ def read_scan(path: Path, tube: str, units: Units) -> FloatArray:
         BadFile: the file cannot be read, or with the first mistakes in its rows.
     """
     text = read_spreadsheet_text(path, _LARGEST)
+    progress("reading the scan", text.count("\n"))
     name = str(path)
     top = read_sheet(_first_lines(text), name)
     columns = _columns(top.rows[0], name, tube)

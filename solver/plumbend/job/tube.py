@@ -23,6 +23,7 @@ from plumbend.job.tables import TubeTable
 from plumbend.job.tube_points import PointsTold, TubePoints, read_points
 from plumbend.job.values import MOST_BENDS, Reading
 from plumbend.notices import listed
+from plumbend.progress import Progress, untold
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shop import Die
@@ -51,6 +52,7 @@ class Common:
     good_to: GoodTo
     mistakes: Mistakes
     placing: Placing
+    progress: Progress = untold
     tube_names: set[str] = field(default_factory=set)
     meetings: list[tuple[str, MeetingAt]] = field(default_factory=list)
 
@@ -250,13 +252,17 @@ def _read_scan(table: TubeTable, spot: Spot, common: Common) -> Scan | None:
     if table.scan is None:
         return None
     from plumbend.job.scan_csv import read_scan  # a tube without a scan does not pay for it
-    from plumbend.shape.scan import Scan, shared_by_neighbours  # likewise
+    from plumbend.shape.scan import Scan  # likewise
 
     def read(path: Path) -> FloatArray:
-        return read_scan(path, spot.words, common.reading.units)
+        return read_scan(path, spot.words, common.reading.units, common.progress)
 
     at = read_beside(read, common.folder, table.scan, spot, "scan", common.mistakes)
     if at is None:
         return None
-    shared = 0.0 if table.scan_alike is None else shared_by_neighbours(at, table.scan_alike)
+    shared = 0.0
+    if table.scan_alike is not None:
+        from plumbend.shape.alike import shared_by_neighbours  # few scans say that neighbours are off together
+
+        shared = shared_by_neighbours(at, table.scan_alike)
     return Scan(at, common.good_to.sd("scan", table.scan_good_to), alike=table.scan_alike, shared=shared)

@@ -58,14 +58,14 @@ def _not_kept(fit: Fit, chain: Chain, bench: Bench) -> Iterator[str]:
     missed, owners = held.demanded(chain).missed(), held.owners()
     for owner in dict.fromkeys(owner for owner in owners if owner is not None):
         by = max(float(miss) for miss, whose in zip(missed, owners, strict=True) if whose == owner)
-        if by > SEEN_MM:
+        if by > SEEN_MM and bench.whole(by) != bench.whole(0.0):
             name = fit.evidence.points[owner].name
             yield f"The steps of tape and dial do not let the tube keep to point {name}: it is {bench.whole(by)} off."
     rows = iter(missed[[i for i, owner in enumerate(owners) if owner is None]].tolist())
     for demand in (fit.evidence.demands[i] for i in held.exact):
         own = [next(rows) for _ in range(demand.count)]
         lengths = (demand.bends + 1) // 2 if isinstance(demand, Symmetric) else 0
-        off = [bench.whole(by) for by in own[:lengths] if by > SEEN_MM]
+        off = [bench.whole(by) for by in own[:lengths] if by > SEEN_MM and bench.whole(by) != bench.whole(0.0)]
         off += [f"{format_angle(by)} degrees" for by in own[lengths:] if by > SEEN]
         if off:
             yield f"The steps of tape and dial do not allow {demand.name}: it is {off[0]} off."

@@ -80,7 +80,7 @@ def _variances(fit: Fit, rows: FloatArray, placed_by: PlacedBy | None) -> list[t
     """Every measurement with what it adds to the variances (k,) of numbers with derivatives (k, p), unwidened."""
     evidence, weights = fit.evidence, fit.minimum.weights
     _, jacobian = evidence.whitened(fit.chain, weights)
-    moved = rows @ fit.doubt.covariance
+    moved = rows @ fit.answer
     effect = moved @ jacobian.T
     named: list[tuple[str, FloatArray]] = []
     first = 0
@@ -102,7 +102,13 @@ def _variances(fit: Fit, rows: FloatArray, placed_by: PlacedBy | None) -> list[t
             named.append((demand.name, _squares(effect[:, first : first + demand.count])))
             first += demand.count
     if evidence.scan is not None:
-        of_scan = evidence.scan.normal(fit.chain, fit.chain.motion(evidence.reference)).hessian
+        motion = fit.chain.motion(evidence.reference)
+        if evidence.scan.errs_together:
+            from plumbend.shape.alike import gradient_noise  # few scans say that neighbours are off together
+
+            of_scan = gradient_noise(evidence.scan.scan, fit.chain, motion)
+        else:
+            of_scan = evidence.scan.normal(fit.chain, motion).hessian
         named.append((SCAN, np.einsum("ki,ij,kj->k", moved, of_scan, moved)))
     return named
 

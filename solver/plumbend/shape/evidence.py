@@ -202,20 +202,31 @@ class Evidence:
         width = None if weights is None else weights.scan_width
         return normal + self.scan.normal(state, state.motion(self.reference), width)
 
-    def misses(self, chain: Chain, covariance: FloatArray) -> list[Miss]:
+    def gradient_noise(self, state: Chain, weights: Weights | None) -> FloatArray:
+        """(p, p): covariance of the gradient of the normal equations, where places of the scan are off together."""
+        from plumbend.shape.alike import gradient_noise  # few scans say so
+
+        assert self.scan is not None
+        _, rows = self.whitened(state, weights)
+        noise: FloatArray = rows.T @ rows + gradient_noise(self.scan.scan, state, state.motion(self.reference))
+        return noise
+
+    def misses(self, chain: Chain, covariance: FloatArray, answer: FloatArray) -> list[Miss]:
         """Every point's miss, in the points' order.
 
         Args:
             chain: the fitted tube.
             covariance: (p, p) of its parameters, pose included.
+            answer: (p, p) by which they answer to what was measured, as :attr:`plumbend.shape.fit.Fit.answer`.
         """
         misses: list[Miss | None] = [None] * len(self.points)
         others = self._not_weighed()
         for group, rows in self._rows_of_all(chain, others):
             own = rows.directions @ self._own_covariance(group.members) @ np.swapaxes(rows.directions, 1, 2)
             weighed = np.einsum("mi,mij,mj->m", rows.residuals, np.linalg.inv(own), rows.residuals)
-            known = rows.jacobian @ covariance @ np.swapaxes(rows.jacobian, 1, 2)
-            left = own + known if group in others else own - known
+            # what took part in the fit draws the tube after its own error
+            shared = covariance if group in others else covariance - 2 * answer
+            left = own + rows.jacobian @ shared @ np.swapaxes(rows.jacobian, 1, 2)
             if group in others:
                 weighed = np.zeros_like(weighed)
             for i, member in enumerate(group.members):

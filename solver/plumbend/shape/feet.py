@@ -122,14 +122,27 @@ def _nearest_element(chain: Chain, points: FloatArray, allowed: Allowed | None) 
     The end straights count as far as they run: prolonged they may pass through the rest of the tube, and would take
     points from it.
     """
-    n, r = chain.bends, chain.radius
-    if n == 0:
+    if chain.bends == 0:
         return np.zeros(len(points), dtype=np.int64)
+    squares = squares_from_elements(chain, points)
+    if allowed is not None:
+        squares[~allowed] = np.inf
+    nearest: IntArray = np.argmin(squares, axis=1).astype(np.int64)
+    return nearest
+
+
+def squares_from_elements(chain: Chain, points: FloatArray, *, prolonged: bool = False) -> FloatArray:
+    """(m, 2n + 1) mm^2: squares of the distances of ``points`` (m, 3) mm from the elements as far as they run, or the
+    end straights ``prolonged`` beyond the ends."""
+    r = chain.radius
     apart = points[:, None, :] - chain.origins
     local = np.einsum("mej,ejk->mek", apart, chain.frames)
     squares = np.empty(local.shape[:2])
     straight = local[:, ::2]
-    over = straight[:, :, 0] - np.clip(straight[:, :, 0], 0.0, np.maximum(chain.straights, 0.0))
+    first, last = np.zeros(chain.bends + 1), np.maximum(chain.straights, 0.0)
+    if prolonged:
+        first[0], last[-1] = -np.inf, np.inf
+    over = straight[:, :, 0] - np.clip(straight[:, :, 0], first, last)
     squares[:, ::2] = over**2 + straight[:, :, 1] ** 2 + straight[:, :, 2] ** 2
     arc = local[:, 1::2]
     half = chain.angles / 2
@@ -139,7 +152,4 @@ def _nearest_element(chain: Chain, points: FloatArray, allowed: Allowed | None) 
     y = arc[:, :, 0] * sine - arc[:, :, 1] * cosine
     phi = np.clip(np.arctan2(x, y), -half, half)
     squares[:, 1::2] = (x - r * np.sin(phi)) ** 2 + (y - r * np.cos(phi)) ** 2 + arc[:, :, 2] ** 2
-    if allowed is not None:
-        squares[~allowed] = np.inf
-    nearest: IntArray = np.argmin(squares, axis=1).astype(np.int64)
-    return nearest
+    return squares

@@ -33,6 +33,9 @@ MOST_OUT = 3
 _ONE_IN = 5
 """nor more than one in so many."""
 
+MOST_PART_OUT = 0.35
+"""Of many that are sorted: with more of them off the tube it is not sure which tube the rest are of."""
+
 _FIRST, _EVERY, _SINGLES, _PAIRS, _RIVALS = 8, 40, 4, 6, 6
 """Left out in turn: the likeliest; then all, where there are no more than so many; of two at once; of rivals."""
 
@@ -72,8 +75,26 @@ def find_wrong(
     """
     search = _Search(measured, fit, fit_rest, kept, counting)
     out = (search.instead_of_bends() if counting else None) or (search.wrong() if spoilt else None)
-    if out is None:
-        return None
+    return None if out is None else _named(search, out, looks_like)
+
+
+def wrong_as_sorted(
+    measured: Measured,
+    fit: Fit,
+    fit_rest: Callable[[Measured], Fit | None],
+    looks_like: LooksLike,
+    out: Out,
+    kept: Container[Suspect] = (),
+) -> Found | None:
+    """The same of many that were sorted (:mod:`plumbend.shape.many_wrong`), ``out`` being those that are not on the
+    tube; None where the rest do not agree all the same. ``fit_rest`` does not count the bends."""
+    search = _Search(measured, fit, fit_rest, kept, counting=False)
+    settled = search.settled(out)
+    return None if settled is None else _named(search, settled, looks_like)
+
+
+def _named(search: _Search, out: Out, looks_like: LooksLike) -> Found:
+    """What is wrong, by all that may be it."""
     groups = []
     for suspect in sorted(out, key=lambda one: (one.is_reading, one.index)):
         group = search.rivals(suspect, out, looks_like)
@@ -200,6 +221,18 @@ class _Search:
                 return None
             out = min(after, key=self._cost)
         return None
+
+    def settled(self, out: Out) -> Out | None:
+        """``out`` with those that stand out of the rest, as far as that is likelier; None where the rest do not agree
+        all the same, or all of them with more bends are likelier."""
+        tried = [out]
+        while (standing := self._standing(out)) and (worse := standing_out(standing, self._left(out), self._kept)):
+            out = out | {worse[0]}
+            tried.append(out)
+        most = MOST_PART_OUT * len(self._every)
+        able = [out for out in tried if len(out) <= most and self._agrees(out)]
+        best = min(able, key=self._cost, default=None)
+        return best if best is not None and self._outdoes_bends(best, frozenset()) else None
 
     def _one(self, out: Out) -> Out | None:
         """``out`` and one more, without which all the rest agree."""

@@ -85,6 +85,15 @@ class Fit:
         return self.doubt.covariance * self.widening**2
 
     @property
+    def answer(self) -> FloatArray:
+        """(p, p): how far its numbers move for each unit of the gradient; their covariance, unwidened, where all that
+        was measured errs by itself."""
+        if self.evidence.scan is None or not self.evidence.scan.errs_together:
+            return self.doubt.covariance
+        demanded = None if self.held is None else self.held.demanded.jacobian[self.held.active]
+        return doubt_of(self.minimum.normal, self.minimum.held, demanded).covariance
+
+    @property
     def at_limit(self) -> npt.NDArray[np.bool_]:
         """(p,) True for straights and angles that a limit of the die holds."""
         held = self.minimum.held.copy()
@@ -99,7 +108,7 @@ class Fit:
 
     def misses(self) -> list[Miss]:
         """Every point's miss, in the points' order."""
-        return self.evidence.misses(self.chain, self.doubt.covariance)
+        return self.evidence.misses(self.chain, self.doubt.covariance, self.answer)
 
 
 def widened(fit: Fit) -> Fit:
@@ -166,7 +175,7 @@ def fit_kept(
     minimum = Minimum(
         held.state, held.normal, held.weights, held.at_lower, held.at_upper, held.converged, held.iterations
     )
-    doubt = doubt_of(held.normal, minimum.held, held.demanded.jacobian[held.active])
+    doubt = _doubt_at(evidence, minimum, held.demanded.jacobian[held.active])
     return Fit(held.state, evidence, doubt, minimum, planar, held=held)
 
 
@@ -182,7 +191,17 @@ def fit_free(
     """The same with no regard to what must be met or kept to."""
     start, lower, upper = brought_within(start, limits, planar=planar)
     minimum = minimise(evidence, start, lower, upper, most_iterations=most_iterations, least_gain=least_gain)
-    return Fit(minimum.state, evidence, doubt_of(minimum.normal, minimum.held), minimum, planar)
+    return Fit(minimum.state, evidence, _doubt_at(evidence, minimum), minimum, planar)
+
+
+def _doubt_at(evidence: Evidence, minimum: Minimum[Chain], demanded: FloatArray | None = None) -> Doubt:
+    """Covariance at a minimum, demands held along their rows (m, p)."""
+    doubt = doubt_of(minimum.normal, minimum.held, demanded)
+    if evidence.scan is None or not evidence.scan.errs_together:
+        return doubt
+    # the sum of squares takes every place to err on its own: the numbers scatter as its gradient really does
+    noise = evidence.gradient_noise(minimum.state, minimum.weights)
+    return replace(doubt, covariance=doubt.covariance @ noise @ doubt.covariance)
 
 
 def brought_within(start: Chain, limits: FormingLimits, *, planar: bool) -> tuple[Chain, FloatArray, FloatArray]:

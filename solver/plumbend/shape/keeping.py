@@ -12,7 +12,7 @@ from plumbend.estimate.conflict import smallest_conflict
 from plumbend.notices import Notice, listed
 from plumbend.records import record
 from plumbend.shape.evidence import Evidence
-from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from
+from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from, fit_kept
 from plumbend.shape.held import freed, with_only
 from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
@@ -128,7 +128,8 @@ def conflict(fit: Fit, limits: FormingLimits, units: Units) -> list[Notice]:
         only = _with_only(evidence, some)
         starts: list[Callable[[], Fit]] = [
             lambda: fit_from(free.chain, only, bounds, planar=fit.planar),
-            lambda: fit_from(fit.chain, only, bounds, planar=fit.planar),
+            # from where all of it was missed by least: begun anew the tube would only go the same way again
+            lambda: fit_kept(fit.chain, only, bounds, planar=fit.planar),
         ]
         return any(start().demands_met for start in starts)
 

@@ -44,7 +44,7 @@ def axis_path(scan: Scan, od: float, ends: tuple[Place, Place] | None = None) ->
         axis = _agreed_axis(at, od)
     else:
         patches, full = _full_patches(at, od)
-        axis = np.array([_axis_place(at[patch], od) for patch in (full if len(full) >= 2 else patches)])
+        axis = _axis_places(at, full if len(full) >= 2 else patches, od)
     ordered: FloatArray = axis[_way(axis, None if ends is None else np.array(ends), od)]
     ordered.setflags(write=False)
     return ordered
@@ -57,7 +57,7 @@ def _agreed_axis(at: FloatArray, od: float) -> FloatArray:
     at = evenly(at, od)
     patches, full = _full_patches(at, od, MOST_ON_TUBE)
     axis = agreed_places(at, full, od)
-    return axis if len(axis) >= 2 else np.array([_axis_place(at[patch], od) for patch in patches])
+    return axis if len(axis) >= 2 else _axis_places(at, patches, od)
 
 
 def _full_patches(at: FloatArray, od: float, part: float | None = None) -> tuple[list[IntArray], list[IntArray]]:
@@ -89,29 +89,52 @@ def _patches(at: FloatArray, reach: float) -> list[IntArray]:
     return patches
 
 
-def _axis_place(at: FloatArray, od: float) -> FloatArray:
-    """A place on the axis beside a patch (k, 3): the centre of the circle of known size through its cross-section."""
-    middle: FloatArray = at.mean(axis=0)
-    if len(at) < LEAST_IN_PATCH:
-        return middle
-    _, _, axes = np.linalg.svd(at - middle, full_matrices=False)
-    across = normals_to(axes[:1])[0]
-    flat = (at - middle) @ across.T
-    thin = np.linalg.svd(flat, full_matrices=False)[2][1]  # a patch from one side is thin toward its axis
-    centres = np.array([np.zeros(2), thin * od / 2, -thin * od / 2])
+def _axis_places(at: FloatArray, patches: list[IntArray], od: float) -> FloatArray:
+    """Places (k, 3) on the axis, one beside each patch: the centre of the circle of known size through its
+    cross-section; the middle of a patch of too few points.
+
+    All patches at once, their points one patch after the other.
+    """
+    counts = np.array([len(patch) for patch in patches])
+    firsts = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    owner = np.repeat(np.arange(len(patches)), counts)
+
+    def summed(of_points: FloatArray) -> FloatArray:
+        sums: FloatArray = np.add.reduceat(of_points, firsts, axis=0)
+        return sums
+
+    places = at[np.concatenate(patches)]
+    middles = summed(places) / counts[:, None]
+    off = places - middles[owner]
+    along = np.linalg.eigh(summed(off[:, :, None] * off[:, None, :]))[1][:, :, 2]
+    across = normals_to(along)
+    flat = np.matmul(across[owner], off[:, :, None])[:, :, 0]
+    # a patch from one side is thin toward its axis
+    thin = np.linalg.eigh(summed(flat[:, :, None] * flat[:, None, :]))[1][:, :, 0] * (od / 2)
+    centres = np.stack([np.zeros_like(thin), thin, -thin], axis=1)
     for _ in range(8):
-        off = flat - centres[:, None]
-        distance = np.maximum(np.linalg.norm(off, axis=2), 1e-9)
-        rows = off / distance[..., None]
-        pull = (rows * (distance - od / 2)[..., None]).sum(axis=1)
+        x, y, distance = _from_centres(flat, centres[owner])
+        over, x, y = distance - od / 2, x / distance, y / distance
         # the little that is added keeps still what points in one line leave open
-        step = np.linalg.solve(rows.swapaxes(1, 2) @ rows + len(at) * 1e-9 * np.eye(2), pull[..., None])[..., 0]
-        size = np.maximum(np.linalg.norm(step, axis=1), 1e-9)
-        centres = centres + step * np.minimum(1.0, od / 4 / size)[:, None]
-    sums = ((np.linalg.norm(flat - centres[:, None], axis=2) - od / 2) ** 2).sum(axis=1)
-    sums[np.linalg.norm(centres, axis=1) >= od] = np.inf
-    best = int(np.argmin(sums))
-    return middle + centres[best] @ across if np.isfinite(sums[best]) else middle
+        xx, yy = (summed(part * part) + counts[:, None] * 1e-9 for part in (x, y))
+        xy, pull_x, pull_y = summed(x * y), summed(x * over), summed(y * over)
+        step = np.stack([yy * pull_x - xy * pull_y, xx * pull_y - xy * pull_x], axis=2) / (xx * yy - xy**2)[..., None]
+        size = np.maximum(np.linalg.norm(step, axis=2, keepdims=True), 1e-9)
+        centres = centres + step * np.minimum(1.0, od / 4 / size)
+    sums = summed((_from_centres(flat, centres[owner])[2] - od / 2) ** 2)
+    sums[np.linalg.norm(centres, axis=2) >= od] = np.inf
+    sums[counts < LEAST_IN_PATCH] = np.inf
+    best = np.argmin(sums, axis=1)
+    chosen = np.arange(len(patches)), best
+    centre = np.where(np.isfinite(sums[chosen])[:, None], centres[chosen], 0.0)
+    axis: FloatArray = middles + np.matmul(centre[:, None, :], across)[:, 0]
+    return axis
+
+
+def _from_centres(flat: FloatArray, centres: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """(m, c) how far places (m, 2) lie from each of their centres (m, c, 2): to the side, up, and all of it."""
+    x, y = flat[:, :1] - centres[:, :, 0], flat[:, 1:] - centres[:, :, 1]
+    return x, y, np.maximum(np.sqrt(x * x + y * y), 1e-9)
 
 
 def _way(places: FloatArray, ends: FloatArray | None, od: float) -> IntArray:

@@ -19,12 +19,13 @@ import numpy.typing as npt
 
 from plumbend.estimate.chances import beyond_chance
 from plumbend.frames import FloatArray
+from plumbend.progress import Progress, untold
 from plumbend.records import record
 from plumbend.shape.feet import feet
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.guide import scan_path
 from plumbend.shape.measured import Measured
-from plumbend.shape.scan import Scan, ScanRows, shared_by_neighbours
+from plumbend.shape.scan import Scan, ScanRows
 from plumbend.shape.search import FEW
 
 CUT = 4.5
@@ -42,6 +43,8 @@ MOST_STRAYS = 0.35
 WIDEST = 3.0
 """Up to so many times its doubt a scan may scatter as a whole before most of it is taken to be off the tube."""
 ROUNDS = 6
+TIMES_COUNTED = 4
+"""Bends are counted anew until they are the same, at most so often."""
 IN_SEARCH = 1000
 """Places of a scan that the tube is looked for with where some are off it."""
 LEAST_KEPT = 10
@@ -77,7 +80,9 @@ class Sorted:
         return len(self.strays) / (len(self.strays) + len(self.measured.scan.at))
 
 
-def fit_sorting(measured: Measured, fit_any: FitAny, limits: FormingLimits, *, counting: bool) -> Sorted | None:
+def fit_sorting(
+    measured: Measured, fit_any: FitAny, limits: FormingLimits, *, counting: bool, progress: Progress = untold
+) -> Sorted | None:
     """A tube fitted to what was measured, without the places of its scan that are not on it.
 
     Args:
@@ -85,16 +90,22 @@ def fit_sorting(measured: Measured, fit_any: FitAny, limits: FormingLimits, *, c
         fit_any: fits a tube to what it is given, bends told or counted.
         limits: of the die; bends keep the radius that ``fit_any`` gives them.
         counting: ``fit_any`` counts the bends.
+        progress: told how far it has come.
     """
     scan = measured.scan
     assert scan is not None
+    progress("finding the straights", len(scan.at))
     rough = _sorted_few(_with(measured, scan.thinned(FEW)), fit_any, limits, counting=counting)
     if rough is None:
         return None
     if scan.alike is not None:
+        from plumbend.shape.alike import shared_by_neighbours  # few scans say that neighbours are off together
+
         # now that it is known which way each place faces
         scan = replace(scan, shared=shared_by_neighbours(scan.at, scan.alike, rough.chain))
-        measured = _with(measured, scan)
+    progress("fitting the tube", len(scan.at))
+    scan = scan.gathered()
+    measured = _with(measured, scan)
     fit, kept = _settled(measured, rough, limits)
     on_it = measured if kept.all() else _with(measured, replace(scan, at=scan.at[kept]))
     return Sorted(on_it, fit, scan.at[~kept])
@@ -168,13 +179,15 @@ def _settled_counting(
 ) -> tuple[Fit, Kept]:
     """A fit to the places that are on its tube, its bends counted anew where those off the tube made more."""
     fit, kept = _settled(few, fit, limits)
-    if not counting or kept.all():
-        return fit, kept
     assert few.scan is not None
-    again = fit_any(_with(few, replace(few.scan, at=few.scan.at[kept])), thorough=False)
-    if again is None or again.chain.bends == fit.chain.bends:
-        return fit, kept
-    return _settled(few, again, limits)
+    for _ in range(TIMES_COUNTED if counting else 0):
+        if kept.all():
+            break
+        again = fit_any(_with(few, replace(few.scan, at=few.scan.at[kept])), thorough=False)
+        if again is None or again.chain.bends == fit.chain.bends:
+            break
+        fit, kept = _settled(few, again, limits)
+    return fit, kept
 
 
 def _settled(measured: Measured, fit: Fit, limits: FormingLimits) -> tuple[Fit, Kept]:

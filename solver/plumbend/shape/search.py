@@ -26,6 +26,8 @@ from plumbend.shape.segments import Legs, Segmentation
 
 FEW = 2000
 """Points of a scan that the search works with."""
+MOST_OFF_AXIS = 4.0
+"""Accuracies by which a place found in such a scan may be off its leg; what is farther off is no place of the tube."""
 MOST_TRIES = 60
 """Cuts tried where points lie off the axis, on the outside or on a side."""
 FEW_TRIES = 12
@@ -52,10 +54,17 @@ class Search:
         self.measured = measured
         self.limits = limits
         self.places = guide_places(measured)
-        self.segmentation = Segmentation(self.places)
+        self.segmentation = self._cuts()
         # a scan is looked through by a few of its points, and the rest have their say at the end
         scan = None if measured.scan is None else measured.scan.thinned(FEW)
         self._few = replace(measured, scan=scan)
+
+    def _cuts(self) -> Segmentation:
+        if self.measured.scan is None or not self.measured.scan.strays:
+            return Segmentation(self.places)
+        from plumbend.shape.agreeing import AgreedLegs  # few scans hold what is not on the tube
+
+        return AgreedLegs(self.places, MOST_OFF_AXIS**2)
 
     def plain(self, bends: int) -> Fit | None:
         """A fit with ``bends`` bends from the likeliest cut alone, carried on only as far as it takes to judge it.
@@ -142,7 +151,7 @@ class Search:
         return beyond_chance(free.chi2, free.dof) or (touched and not fit.demands_met)
 
     def _fit_cut(self, legs: Legs) -> Fit:
-        chain = chain_from_legs(self.places, legs, self.limits.radius)
+        chain = chain_from_legs(self.places, self.segmentation.agreed(legs), self.limits.radius)
         bend_of = {place.name: leg for place, leg in zip(self.places, legs, strict=True) if place.what == "corner"}
         points = [
             replace(point, bend=bend_of[point.name]) if point.what == "corner" else point

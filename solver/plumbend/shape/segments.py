@@ -22,11 +22,12 @@ MOST_ON_ARC = 4
 class Segmentation:
     """Costs of every run of consecutive points as one leg, and the cheapest cut into legs."""
 
-    def __init__(self, points: list[Point]) -> None:
-        """``points`` are places on the centreline, in order from the start end."""
+    def __init__(self, points: list[Point], costs: FloatArray | None = None) -> None:
+        """``points`` are places on the centreline, in order from the start end; ``costs`` (m, m) what places i to k
+        (inclusive) cost as one leg, their weighted squares about its best line where None."""
         self.points = points
         self.corner = np.array([point.what == "corner" for point in points])
-        self.costs = _line_costs(points)
+        self.costs = _line_costs(points) if costs is None else costs.copy()
         count = len(points)
         for i in range(count):
             inner = np.flatnonzero(self.corner[i + 1 :])
@@ -55,6 +56,15 @@ class Segmentation:
         if not np.isfinite(choices[-1][1][-1]):
             return None
         return self._read_back(choices)
+
+    def agreed(self, legs: Legs) -> Legs:
+        """A cut without the places that are off the line of their leg: here all are on it."""
+        return legs
+
+    def cost(self, bends: int) -> float:
+        """What the cheapest legs for one number of bends cost, in squares of accuracies; infinite where the points
+        cannot serve."""
+        return float(self._choices(bends)[-1][1][-1])
 
     def costs_of_cuts(self, most: int) -> FloatArray:
         """(most + 1,) what the cheapest legs for 0, 1, ... bends cost, in squares of accuracies; infinite where the

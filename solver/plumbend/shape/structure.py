@@ -98,7 +98,7 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: b
             fit = search.thorough(bends)  # another cut may keep what this one cannot
         if fit is not None and not fit.demands_met:
             unmet.append(fit)
-        elif fit is not None and (bends == least or _bends_are_real(fit) or (unmet and not fits)):
+        elif fit is not None and (bends == least or bends_are_real(fit) or (unmet and not fits)):
             fits[bends] = fit
         price = _price(fits) if fits else 0.0
         if fits and (bends + 1 - NEARLY) * price > min(f.chi2 + f.chain.bends * price for f in fits.values()):
@@ -112,17 +112,21 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: b
         fit = fits.get(bends)
         if fit is not None and beyond_chance(fit.chi2, fit.dof):
             found = search.thorough(bends)
-            if found is not None and (bends == least or _bends_are_real(found)):
+            if found is not None and (bends == least or bends_are_real(found)):
                 fits[bends] = found
     best = _cheapest(fits)
     found = _from_either_end(search.finished(fits[best], thorough=thorough), limits)
     runner_up = _runner_up(fits)
     if runner_up is not None:
-        runner_up = search.finished(runner_up, thorough=thorough)
         # carried on to their ends, the two may lie farther apart
-        if _runner_up({best: found, runner_up.chain.bends: runner_up}) is runner_up:
-            found = replace(found, runner_up=runner_up)
+        found = with_runner_up(found, search.finished(runner_up, thorough=thorough))
     return Counted(found, {bends: fit.chi2 for bends, fit in fits.items()})
+
+
+def with_runner_up(found: Fit, other: Fit) -> Fit:
+    """The fit with another number of bends told as its runner-up, where that does nearly as well."""
+    close = _runner_up({found.chain.bends: found, other.chain.bends: other}) is other
+    return replace(found, runner_up=other) if close else found
 
 
 def _from_either_end(fit: Fit, limits: FormingLimits) -> Fit:
@@ -155,7 +159,12 @@ def _per_bend(fits: dict[int, Fit]) -> float:
 
 
 def _price(fits: dict[int, Fit]) -> float:
-    return PRICE * math.log(max(fit.minimum.normal.count for fit in fits.values()))
+    return price_of_a_bend(max(fit.minimum.normal.count for fit in fits.values()))
+
+
+def price_of_a_bend(count: int) -> float:
+    """What one more bend must gain in the sum of ``count`` squares."""
+    return PRICE * math.log(count)
 
 
 def _prices(fits: dict[int, Fit]) -> dict[int, float]:
@@ -179,7 +188,7 @@ def _runner_up(fits: dict[int, Fit]) -> Fit | None:
     return fits[min(close, key=prices.__getitem__)] if close else None
 
 
-def _bends_are_real(fit: Fit) -> bool:
+def bends_are_real(fit: Fit) -> bool:
     """Whether every bend without a measured corner turns more than a degree and three doubts."""
     angles = layout(fit.chain.bends).angles
     sd = np.sqrt(np.diagonal(fit.doubt.covariance)[angles])

@@ -73,6 +73,11 @@ class Wrong:
     accused: tuple[Accused, ...]
     all_out: bool
 
+    @property
+    def is_open(self) -> bool:
+        """Whether the others do not tell which of several it is."""
+        return len(self.accused) > 1
+
 
 @record(eq=False)
 class Found:

@@ -8,7 +8,7 @@ from plumbend.frames import wrap_angle
 from plumbend.notices import Notice, listed
 from plumbend.shape.fit import Fit
 from plumbend.shape.measured import Measured
-from plumbend.shape.suspects import Accused, Found, Suspect, Wrong
+from plumbend.shape.suspects import Accused, Found, Out, Suspect, Wrong
 from plumbend.shape.tube_readings import BendRotation
 from plumbend.units import Units, format_angle
 
@@ -20,7 +20,10 @@ _MOST_LISTED = 6
 
 
 def what_is_wrong(found: Found, measured: Measured, units: Units) -> list[Notice]:
-    """A caution for each wrong point or reading that was left out, with all that it might be."""
+    """A caution for each wrong point or reading that was left out, with all that it might be; one for all where they
+    are many."""
+    if len(found.wrong) > MOST_NAMED:
+        return [_many_wrong(found, measured)]
     return [Notice("wrong-point", "caution", _said(wrong, found, measured, units)) for wrong in found.wrong]
 
 
@@ -46,6 +49,33 @@ def _said(wrong: Wrong, found: Found, measured: Measured, units: Units) -> str:
     return (
         f"One of {names} is wrong; the others do not tell which. Without {listed([*gone, *also])} {agree}, and the "
         f"tube was fitted so. {looks}Measure {names} again, or say by --keep which is right."
+    )
+
+
+def _many_wrong(found: Found, measured: Measured) -> Notice:
+    names = [suspect.name(measured) for suspect in _in_order(found.out)]
+    what = "points and readings" if measured.readings else "points"
+    open_ = [listed([one.suspect.name(measured) for one in wrong.accused]) for wrong in found.wrong if wrong.is_open]
+    either = "".join(f" Of {names} only one is wrong; the others do not tell which." for names in open_)
+    return Notice(
+        "wrong-points",
+        "caution",
+        f"{len(found.wrong)} of the {len(measured.points) + len(measured.readings)} {what} are probably wrong: without "
+        f"{listed(names)} all others agree within their accuracies, and the tube was fitted so.{either} Measure them "
+        "again; if one is right after all, say --keep and its name.",
+    )
+
+
+def not_one_tube(out: Out, measured: Measured) -> Notice:
+    """The refusal where so many are off the tube that most agree on that it is not sure which tube they are of."""
+    names = listed([suspect.name(measured) for suspect in _in_order(out)])
+    what = "points and readings" if measured.readings else "points"
+    return Notice(
+        "points-not-one-tube",
+        "refusal",
+        f"{len(out)} of the {len(measured.points) + len(measured.readings)} {what} are off the tube that most of the "
+        f"others agree on: {names}. With so many it is not sure which tube they are of. Ways out: measure them again "
+        "from one base, or correct bends and clr.",
     )
 
 
