@@ -16,7 +16,8 @@ from plumbend.ends.outline import outline
 from plumbend.errors import Refused
 from plumbend.frames import unit
 from plumbend.job.reader import read_job
-from plumbend.job.results import EndMet, Result, TubeResult, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import EndMet, Result, TubeResult
 from plumbend.making.habit import Habit
 from plumbend.making.setting import TAPE_STEP
 from plumbend.shop import Begins, MeasuredFrom
