@@ -13,6 +13,7 @@ import pytest
 from plumbend.advice import measure_next
 from plumbend.cutting import cuts_of
 from plumbend.ends.outline import outline
+from plumbend.ends.template import template
 from plumbend.errors import Refused
 from plumbend.frames import unit
 from plumbend.job.reader import read_job
@@ -433,19 +434,6 @@ points = [
     assert not said(tube, "end-not-touching")
 
 
-def test_a_second_joint_that_no_saw_makes_refuses_its_own_tube_alone(tmp_path: Path) -> None:
-    """The second post leans along the rail, 10 degrees from it, and its cut takes one side of the end."""
-    far = 900.0
-    high = 631 + far * math.tan(math.radians(10))
-    leaning = f'[[neighbour]]\nname = "strut"\ntube = [ [950, 500, 631], [{950 - far}, 500, {high}] ]\nod = 48\n'
-    result = result_of(tmp_path, HEAD + leaning + RAIL.replace('"post"', '["post", "strut"]') + HOOP)
-    assert [tube.solved for tube in result.tubes] == [False, True]
-    assert said(result.tubes[0], "end-not-cut") == [
-        'The F end cannot be cut to meet post and strut. The joint on "strut" is only 10.0 degrees between the axes: '
-        "under 15 no saw or notcher makes the cut. Meet it at a larger angle."
-    ]
-
-
 def test_an_end_that_turns_out_never_to_be_cut_refuses_its_own_tube_alone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -563,3 +551,39 @@ points = [
     assert refused.startswith(
         "The F end is on rail, of which an end cannot be cut. Of rail is said: The F end cannot be cut"
     )
+
+
+GRAZED = """
+[[neighbour]]
+name = "floor"
+plate = [ [1000, 500, {up}] ]
+faces = [0.05, 0, 1]
+"""
+SLOPING = """
+[[tube]]
+name = "strut"
+bends = 0
+points = [
+  { name = "A", what = "end", at = [300, 500, 700] },
+  { name = "b", what = "centre", at = [600, 500, 655] },
+  { name = "F", what = "end", on = ["post", "floor"] },
+]
+"""
+
+
+def test_a_second_thing_that_is_met_too_flat_is_a_refusal_of_that_end_alone(tmp_path: Path) -> None:
+    flat = HEAD + GRAZED.format(up=580) + SLOPING + RAIL
+    strut, rail = result_of(tmp_path, flat).tubes
+    assert said(strut, "end-not-cut") == [
+        'The F end cannot be cut to meet post and floor. The joint on "floor" is only 5.7 degrees between the axis and '
+        "the plate: under 15 no saw or notcher makes the cut. Meet it at a larger angle."
+    ]
+    assert rail.solved
+
+
+def test_what_has_no_part_in_a_cut_does_not_keep_its_template_from_being_drawn(tmp_path: Path) -> None:
+    (strut,) = result_of(tmp_path, HEAD + GRAZED.format(up=540) + SLOPING).tubes
+    assert said(strut, "end-not-touching") != []
+    (cut,) = strut.cuts
+    assert [neighbour.name for neighbour in cut.neighbours] == ["post"]
+    assert len(template(cut).joints) == 1
