@@ -125,7 +125,7 @@ def cost_table() -> None:
         tube = clear_tube(rng, bends)
         line = f"{bends:>8}"
         for count in counts:
-            rows = ScanRows(Scan(scan_places(tube, count, rng, 0.5), 0.5), OD)
+            rows = ScanRows(Scan(scan_places(tube, count, rng, 0.5), 0.5).gathered(), OD)
             motion = tube.motion(np.zeros(3))
             took = best_of(3, lambda r=rows, t=tube, m=motion: r.normal(t, m))
             line += f"{took:>16.4f}{took / count / (2 * bends + 1) * 1e9:>8.1f}"

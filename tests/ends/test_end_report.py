@@ -100,7 +100,9 @@ def test_places_are_the_farthest_and_the_nearest_of_the_outline() -> None:
         assert (first.names[0], last.names[0]) == ("tip", "throat")
         assert (first.at.tangent, last.at.tangent) == pytest.approx((at.max(), at.min()), abs=1e-3)
         for before, after in pairwise(report.places):
-            assert before.at.tangent >= after.at.tangent
+            further = before.at.tangent - after.at.tangent
+            # the tips of equal tubes are as far out as each other but for rounding: they go round the tube
+            assert further > 1e-6 or (further == pytest.approx(0, abs=2e-6) and before.round < after.round)
         for place in report.places:
             assert place.from_bend is not None
             assert place.from_bend.arc == pytest.approx(place.from_bend.turn * 38.1 / 2)

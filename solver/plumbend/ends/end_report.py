@@ -105,7 +105,9 @@ def end_report(cut: EndCut, *, meets: bool, line: float | None, notcher: Notcher
     settings = tuple(_settings(leg, neighbour, line, notcher) for neighbour in cut.neighbours)
     turning = turning_places(leg, cut.neighbours, cut.fitted)
     named = named_places(turning, on_tube=any(one.saw is not None for one in settings))
-    places = tuple(_place(cut, place, line) for place in sorted(named, key=lambda place: -place.at))
+    # of two as far out, as the tips of equal tubes are, rounding must not say which comes first
+    farthest_first = sorted(named, key=lambda place: (-round(place.at, 6), place.round))
+    places = tuple(_place(cut, place, line) for place in farthest_first)
     saw_gap = None
     if meets and len(cut.neighbours) == 1 and len(cut.neighbours[0].pieces) > 1:
         saw_gap = straight_pass(leg, cut.neighbours)

@@ -116,7 +116,8 @@ def _node(leg: Leg, neighbour: Neighbour) -> tuple[float, Piece]:
     value, piece = nearest(at)
     if isinstance(piece, Plane):
         return leg.free_from + at, piece
-    step = math.copysign(leg.od / 8, -value)
+    # square on, the place is as far off as the value says, and at a slant farther
+    step = math.copysign(max(leg.od / 8, 1.2 * abs(value)), -value)
     here, there = at, at + step
     beyond = nearest(there)[0]
     while beyond * value > 0 and abs(there - at) < 100 * leg.od:
