@@ -165,7 +165,7 @@ def solve(
     if json:
         from json import dumps
 
-        from plumbend.job.results import result_to_json
+        from plumbend.job.result_json import result_to_json
 
         typer.echo(dumps(result_to_json(result), indent=2, allow_nan=False))
     else:

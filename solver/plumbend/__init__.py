@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from plumbend.errors import BadFile, BadText, BadValue, Mistake, PlumbendError, Refused
     from plumbend.job.model import Job, WantedTube
     from plumbend.job.reader import read_job
-    from plumbend.job.results import FitReport, PointMiss, Result, TubeResult, result_to_json
+    from plumbend.job.result_json import result_to_json
+    from plumbend.job.results import FitReport, PointMiss, Result, TubeResult
     from plumbend.making.corners import corners_from_program, program_from_corners
     from plumbend.notices import Notice
     from plumbend.shape.certainty import Certainty
@@ -35,7 +36,8 @@ _HOME = {
     "errors": ("BadFile", "BadText", "BadValue", "Mistake", "PlumbendError", "Refused"),
     "job.model": ("Job", "WantedTube"),
     "job.reader": ("read_job",),
-    "job.results": ("FitReport", "PointMiss", "Result", "TubeResult", "result_to_json"),
+    "job.result_json": ("result_to_json",),
+    "job.results": ("FitReport", "PointMiss", "Result", "TubeResult"),
     "making.corners": ("corners_from_program", "program_from_corners"),
     "notices": ("Notice",),
     "shape.certainty": ("Certainty",),

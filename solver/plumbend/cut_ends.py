@@ -9,6 +9,7 @@ to cross: the cope centres itself, and the tube is pulled over by that little as
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +17,7 @@ import numpy as np
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.joints import joint
 from plumbend.ends.neighbours import Leg, Neighbour, mitre
-from plumbend.ends.outline import outline
+from plumbend.ends.outline import outline, stations_of_tips
 from plumbend.errors import Refused
 from plumbend.frames import FloatArray, angle_between
 from plumbend.job.meetings import Meeting
@@ -25,6 +26,7 @@ from plumbend.job.results import EndMet, TubeResult
 from plumbend.joining import Joined, leg_of, never_cut, node_of, with_end_straight
 from plumbend.making.buildable import Bench
 from plumbend.making.legible import Legible
+from plumbend.making.setting import Setting, setting_for
 from plumbend.notices import Notice
 from plumbend.shape.chain import Chain
 from plumbend.shape.remarks import LEAST_TO_SIDE
@@ -33,9 +35,9 @@ PULLED_OVER = 3.0
 """mm by which centrelines may pass each other, however well that is known, without its being meant (common practice, no
 source): an eighth of an inch is pulled over, and offsets that give room to weld are several times as much."""
 
-_STATIONS, _MOST_TIPS, _FINEST = 180, 8, 1e-5  # a tip found to 1e-5 radians is found to a thousandth of a mm
-_ROUNDS = np.linspace(0.0, 2 * math.pi, 24, endpoint=False)
-_UNTOUCHED = 1e-9  # mm; a cut that is the same without a neighbour does not touch it
+_STATIONS, _FINEST = 180, 1e-5  # a tip found to 1e-5 radians is found to a thousandth of a mm
+_ROUNDS = np.linspace(0.0, 2 * math.pi, 360, endpoint=False)
+_ON_IT = 1e-6  # mm
 
 
 def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: Bench) -> TubeResult:
@@ -49,8 +51,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
     """
     made = result.made
     assert made is not None
-    cuts, met, notices, notices_after = list[EndCut](), list[EndMet](), list[Notice](), list[Notice]()
-    untouched = list[Notice]()
+    cuts, met, notices, said = list[EndCut](), list[EndMet](), list[Notice](), list[Notice]()
     nodes: dict[str, FloatArray] = {}
     for meeting in tube.meetings:
         try:
@@ -58,17 +59,19 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
                 node = node_of(made, meeting, bench)
                 made, nodes[meeting.end] = with_end_straight(made, node.node, far=meeting.far), node.place
         except Refused as fault:
-            notices.append(never_cut(meeting, fault))
+            notices.append(never_cut(meeting.end, meeting.on, fault))
     for meeting in tube.meetings:
         if notices:
             break
         try:
             passes, within = joined.aside.get(meeting.end, (0.0, 0.0))
             centred = passes <= max(within, PULLED_OVER)
-            cut, idle = _working(_cut(made, tube, meeting, bench, nodes.get(meeting.end) if centred else None))
+            cut = _cut(made, tube, meeting, bench, nodes.get(meeting.end) if centred else None)
             longest = longest_point(cut)
+            for neighbour in cut.neighbours:
+                joint(cut.leg, neighbour)  # each of them must be one that can be cut to
         except Refused as fault:
-            notices.append(never_cut(meeting, fault))
+            notices.append(never_cut(meeting.end, meeting.on, fault))
             break
         at = float(made.straights[-1 if meeting.far else 0])
         place = joined.fit.chain.far_end if meeting.far else joined.fit.chain.origin
@@ -91,21 +94,30 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
             )
         )
         if not centred:
-            notices_after.append(_passing(meeting, passes, within, bench))
-        untouched += [_untouched(meeting.end, name) for name in idle]
+            said.append(_passing(meeting, passes, within, bench))
+        touched = {neighbour.name for neighbour in cut.neighbours}
+        said += [_untouched(meeting.end, name) for name in meeting.on if name not in touched]
         cuts.append(cut)
     if notices:
-        return replace(result, solved=False, notices=(*notices, *result.notices), legible=None, made=None)
+        return refused(result, notices)
+    setting = setting_for(bench.die, bench.bender, bench.units, made.bends, bench.habit if result.is_fixed else None)
     if not made.bends:
         cuts = [replace(cut, other=next((end.longest for end in met if end.far != cut.far), 0.0)) for cut in cuts]
     return replace(
         result,
-        legible=None if result.legible is None else _set_to(result.legible, made, tube),
+        legible=None if result.legible is None else _set_to(result.legible, made, tube, setting),
         made=made,
         met=tuple(met),
         cuts=tuple(cuts),
-        notices=(*result.notices, *notices_after, *untouched),
+        notices=(*result.notices, *said),
     )
+
+
+def refused(result: TubeResult, refusals: Sequence[Notice]) -> TubeResult:
+    """The result of a tube one of whose ends turns out never to be cut: nothing of it can be made."""
+    notices = (*refusals, *result.notices)
+    unmade = replace(result, solved=False, notices=notices, legible=None, made=None, making=None, checks=None)
+    return replace(unmade, met=(), cuts=())
 
 
 def beyond_ends(result: TubeResult, chain: Chain) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -127,7 +139,9 @@ def longest_point(cut: EndCut) -> float:
     """
     rounds = np.linspace(0.0, 2 * math.pi, _STATIONS, endpoint=False)
     at = outline(cut.leg, cut.neighbours, rounds, cut.fitted)
-    tips = rounds[(at >= np.roll(at, 1)) & (at >= np.roll(at, -1))][:_MOST_TIPS]
+    tips = rounds[stations_of_tips(at)]
+    if not len(tips):
+        return float(at.max())  # square
     longest, step = float(at.max()), 2 * math.pi / _STATIONS
     while step > _FINEST:
         near = tips[:, None] + step * np.linspace(-1.0, 1.0, 9)
@@ -137,32 +151,23 @@ def longest_point(cut: EndCut) -> float:
     return longest
 
 
-def _working(cut: EndCut) -> tuple[EndCut, list[str]]:
-    """The cut with those of its neighbours that have a part in it, and the names of the others.
+def _touched(leg: Leg, neighbours: tuple[Neighbour, ...]) -> tuple[Neighbour, ...]:
+    """Those of several neighbours that either edge of the cut end lies against.
 
     Raises:
-        Refused: it cannot be made, or runs too flat on one of them.
+        Refused: the cut cannot be made.
     """
-    idle = _not_touched(cut)
-    cut = replace(cut, neighbours=tuple(one for one in cut.neighbours if one.name not in idle))
-    for neighbour in cut.neighbours:
-        joint(cut.leg, neighbour)
-    return cut, idle
-
-
-def _not_touched(cut: EndCut) -> list[str]:
-    """Names of those of several neighbours that have no part in the cut."""
-    if len(cut.neighbours) < 2:
-        return []
-    whole = outline(cut.leg, cut.neighbours, _ROUNDS)
-
-    def without(neighbour: Neighbour) -> FloatArray:
-        try:
-            return outline(cut.leg, [other for other in cut.neighbours if other is not neighbour], _ROUNDS)
-        except Refused:
-            return np.full_like(whole, np.inf)  # the others alone do not stop the whole end
-
-    return [one.name for one in cut.neighbours if np.abs(without(one) - whole).max() < _UNTOUCHED]
+    if len(neighbours) < 2:
+        return neighbours
+    places = np.concatenate(
+        [
+            leg.start + radius * leg.sides(_ROUNDS) + outline(leg, neighbours, _ROUNDS, radius)[:, None] * leg.along
+            for radius in (leg.outer, leg.inner)
+        ]
+    )
+    return tuple(
+        one for one in neighbours if any(np.abs(piece.distance(places)).min() < _ON_IT for piece in one.pieces)
+    )
 
 
 def _cut(made: Chain, tube: WantedTube, meeting: Meeting, bench: Bench, through: FloatArray | None) -> EndCut:
@@ -172,7 +177,7 @@ def _cut(made: Chain, tube: WantedTube, meeting: Meeting, bench: Bench, through:
         away = through - leg.start
         leg = replace(leg, start=through - (away @ leg.along) * leg.along)
     if meeting.on:
-        neighbours = tuple(against.to(leg) for against in meeting.against)
+        neighbours = _touched(leg, tuple(against.to(leg) for against in meeting.against))
     else:
         length = float(made.straights[-1 if meeting.far else 0])
         neighbours = (mitre(leg, length, meeting.off_square, _short_side(leg, meeting)),)
@@ -192,23 +197,21 @@ def _short_side(leg: Leg, meeting: Meeting) -> float:
     return leg.round_of(meeting.short_side)
 
 
-def _set_to(legible: Legible, made: Chain, tube: WantedTube) -> Legible:
-    """The numbers to set with the ends carried, by whole steps of the tape."""
+def _set_to(legible: Legible, made: Chain, tube: WantedTube, setting: Setting) -> Legible:
+    """The numbers to set with the ends carried, by whole steps of the tape; marks are as ``setting`` has them."""
     step, straights = legible.steps.length, legible.program.straights.copy()
-    moved = [0.0, 0.0]
     for meeting in tube.meetings:
         if meeting.on:
             end = -1 if meeting.far else 0
-            moved[meeting.far] = step * round(float(made.straights[end] - straights[end]) / step)
-            straights[end] += moved[meeting.far]
-    return replace(
-        legible,
-        program=replace(legible.program, straights=straights),
-        corners=made.corners(),
-        marks=None if legible.marks is None else legible.marks + moved[0],
-        far_end=None if legible.far_end is None else legible.far_end + sum(moved),
-        chain=made,
+            straights[end] += step * round(float(made.straights[end] - straights[end]) / step)
+    carried = replace(
+        legible, program=replace(legible.program, straights=straights), corners=made.corners(), chain=made
     )
+    if legible.marks is None:
+        return carried
+    numbers = np.round(setting.set_for(np.concatenate([straights, made.rotations[1:], made.angles])))
+    *marks, far_end = setting.in_units(numbers)[setting.straights].tolist()
+    return replace(carried, marks=np.array(marks), far_end=far_end)
 
 
 def _passing(meeting: Meeting, by: float, within: float, bench: Bench) -> Notice:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from plumbend.cut_ends import refused
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.end_report import EndReport, Settings, end_report
+from plumbend.errors import Refused
 from plumbend.job.results import EndMet, TubeResult
+from plumbend.joining import never_cut
 from plumbend.making.buildable import Bench
 from plumbend.making.order import order_of
 from plumbend.making.steps import reference_lines
@@ -19,7 +23,7 @@ WIDEST_GAP = 1.6
 
 
 def with_reports(result: TubeResult, bench: Bench) -> TubeResult:
-    """The result with the numbers for its ends, for a tube whose ends are cut to something.
+    """The result with the numbers for its ends, for a tube whose ends are cut to something, or the refusal of one.
 
     The reference line of a bent tube is the one scribed for its bends. That of a straight tube is any line along it,
     the same for both ends.
@@ -33,8 +37,10 @@ def with_reports(result: TubeResult, bench: Bench) -> TubeResult:
         if lines is not None:
             round_ = cut.leg.round_of(lines[-1 if cut.far else 0])
         grip = _held_by_bender(cut, made.bends, bench)
-        report = end_report(cut, meets=bool(met.on), line=round_, notcher=bench.notcher, grip=grip)
-        reports.append(report)
+        try:
+            reports.append(end_report(cut, meets=bool(met.on), line=round_, notcher=bench.notcher, grip=grip))
+        except Refused as fault:  # looked at all round it may pass by a hair what a cut may
+            return refused(result, [never_cut(met.end, met.on, fault)])
     said = [notice for report, met in zip(reports, result.met, strict=True) for notice in _notices(report, met, bench)]
     return replace(
         result, end_reports=tuple(reports), notices=(*result.notices, *said, *_not_made(reports, made.bends, bench))
@@ -61,11 +67,12 @@ def _notices(report: EndReport, met: EndMet, bench: Bench) -> Iterator[Notice]:
             yield from _beyond_notcher(one, met, bench)
     gap = report.saw_gap
     if gap is not None and gap > WIDEST_GAP:
+        leaves = f"gaps of {bench.whole(gap)}" if math.isfinite(gap) else "one side of the tube uncut"
         yield Notice(
             f"end-saw-gap-{met.end}",
             "caution",
-            f"At the {met.end} end a straight pass of a hole saw leaves gaps of {bench.whole(gap)}, as {met.on[0]} is "
-            "bent there or stands aside. Dress the cut by hand, or cut it to a template.",
+            f"At the {met.end} end a straight pass of a hole saw leaves {leaves}, as {met.on[0]} is bent there or "
+            "stands aside. Dress the cut by hand, or cut it to a template.",
         )
     if report.when in ("before", "after", "neither"):
         yield _order_of_work(report, met)

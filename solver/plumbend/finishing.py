@@ -76,8 +76,7 @@ def finished(
     if result.solved:
         from plumbend.making.to_set import numbers_to_set  # a tube that cannot be bent does not pay for it
 
-        known = result.certainty is None or result.certainty.every_number_known
-        legible, more = numbers_to_set(fitted, bench, is_copy=part is not None, has_steps=known)
+        legible, more = numbers_to_set(fitted, bench, is_copy=part is not None, has_steps=result.is_fixed)
         result = replace(result, legible=legible, notices=(*result.notices, *more))
         result = replace(result, made=made.chain if legible is None else legible.chain)
         if joined is not None:
@@ -177,8 +176,7 @@ def _result(
 def _with_steps(result: TubeResult, chain: Chain, bench: Bench) -> TubeResult:
     """The result with the steps that make a ``chain`` and how to check it; without where it is not fixed in every
     part."""
-    known = result.certainty is None or result.certainty.every_number_known
-    if not result.solved or not known or not (chain.bends or result.met):
+    if not result.solved or not result.is_fixed or not (chain.bends or result.met):
         return result
     from plumbend.making.checks import checks_of  # a tube that cannot be made does not pay for it
     from plumbend.making.steps import making_of  # likewise

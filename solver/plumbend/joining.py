@@ -85,7 +85,7 @@ def joined_ends(fit: Fit, tube: WantedTube, bench: Bench) -> Joined:
         try:
             node = node_of(fit.chain, meeting, bench)
         except Refused as fault:
-            notices.append(never_cut(meeting, fault))
+            notices.append(never_cut(meeting.end, meeting.on, fault))
             continue
         by = node.node - float(fit.chain.straights[-1 if meeting.far else 0])
         carried, doubt, passing = _carried_fit(fit, meeting, node)
@@ -197,10 +197,10 @@ def _carried_doubt(doubt: Doubt, change: FloatArray, covariance: FloatArray, own
     return Doubt(covariance, loose, flat, doubt.scale, told, doubt.rank)
 
 
-def never_cut(meeting: Meeting, fault: Refused) -> Notice:
-    """The refusal of an end that cannot be cut to what it meets."""
-    to = f" to meet {listed(list(meeting.on))}" if meeting.on else ""
-    return Notice(f"{END_NOT_CUT}{meeting.end}", "refusal", f"The {meeting.end} end cannot be cut{to}. {fault}.")
+def never_cut(end: str, on: Sequence[str], fault: Refused) -> Notice:
+    """The refusal of an ``end`` that cannot be cut to what it is ``on``."""
+    to = f" to meet {listed(list(on))}" if on else ""
+    return Notice(f"{END_NOT_CUT}{end}", "refusal", f"The {end} end cannot be cut{to}. {fault}.")
 
 
 def _measured_elsewhere(meeting: Meeting, by: float, within: float, bench: Bench) -> Notice:

@@ -18,7 +18,8 @@ import plumbend.solving
 from plumbend.asking import Why
 from plumbend.errors import BadFile, Mistake
 from plumbend.job.model import Job
-from plumbend.job.results import Result, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import Result
 from plumbend.making.habit import Habit
 from plumbend.units import Units
 from plumbend_cli.main import run

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from plumbend.job.reader import read_job
+from plumbend.job.result_json import result_to_json
 from plumbend.shop import Ways
 from plumbend.solving import solve
 from plumbend_cli.main import app
@@ -128,6 +129,16 @@ def test_the_ends_in_the_readme_are_met(tmp_path: Path) -> None:
 def test_every_file_that_a_document_names_is_there(text: str) -> None:
     named = re.findall(r"(?:solver|cli|tests|samples|\.ci)/[\w./-]*\w", text)
     assert [name for name in named if not (ROOT / name).exists()] == []
+
+
+def test_the_readme_tells_every_key_of_the_json() -> None:
+    result = result_to_json(solve(read_job(ROOT / "samples" / "stretcher-frame.toml")))
+    _, _, table = README.partition("| key of a tube |")
+    table, _, _ = table.partition("\n\n")
+    told = [key for row in table.splitlines()[2:] for key in re.findall(r"`(\w+)`", row.split("|")[1])]
+    assert sorted(told) == sorted(result["tubes"][0])
+    paragraph = README[README.index("`--json` writes") :].partition(", each with the keys below")[0]
+    assert set(result) <= set(re.findall(r"`(\w+)`", paragraph))
 
 
 def test_the_readme_tells_every_exit_status() -> None:

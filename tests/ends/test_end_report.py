@@ -35,6 +35,27 @@ def report_of(
     return end_report(cut, meets=True, line=0.0, notcher=notcher, grip=90.0)
 
 
+@pytest.mark.parametrize("turned", [0.0, 0.3, 1.9])
+def test_a_level_stretch_of_the_cut_is_one_place(turned: float) -> None:
+    """A foot square on a plate, hollowed on one side for a post that leans away. However the places come out in
+    their last digits, the level stretch is one tip, opposite the hollow, between the two corners."""
+    frame = rotation_about(np.array([0.3, -0.5, 0.7]) / math.sqrt(0.83), turned)
+    leg = Leg(np.array([11.0, -7.0, 3.0]), frame, 40.0, 2.4)
+    along, toward, _ = frame.T
+    node = leg.start + NODE * along
+    deck = plate_neighbour("deck", node, along, leg)
+    slope = math.radians(40)
+    axis = math.cos(slope) * along - math.sin(slope) * toward
+    post = straight_neighbour("post", node + 30 * toward - 400 * axis, node + 30 * toward + 400 * axis, 30.0)
+    report = end_report(EndCut("foot", "F", leg, (deck, post)), meets=True, line=0.0, notcher=NO_NOTCHER, grip=None)
+    tip, hollow = report.places
+    assert tip.names == ("tip", "long point")
+    assert tip.at.tangent == pytest.approx(NODE, abs=1e-6)
+    assert abs(math.degrees(tip.round)) == pytest.approx(180, abs=1)  # two stations
+    assert hollow.names == ("throat", "short point")
+    assert hollow.round == pytest.approx(0, abs=1e-4)
+
+
 @pytest.mark.parametrize(
     ("od", "angle", "wide", "tight", "tips"),
     [

@@ -5,10 +5,11 @@ import math
 import numpy as np
 import pytest
 
-from plumbend.ends.fit_up import cut_to_fit, fit_up, largest_gap, saw_depth
+from plumbend.ends.fit_up import cut_to_fit, fit_up, largest_gap, saw_depth, straight_pass
 from plumbend.ends.joints import joint
 from plumbend.ends.neighbours import Leg, Neighbour, mitre, straight_neighbour, tube_neighbour
 from plumbend.ends.outline import outline
+from plumbend.frames import rotation_about
 from plumbend.shape.chain import Chain
 
 LEG = Leg(np.zeros(3), np.eye(3), 44.45, 2.4)
@@ -53,6 +54,18 @@ def test_straight_saw_misses_on_a_bend(radius: float) -> None:
     gaps = fit_up(LEG, [hoop(radius)])
     assert gaps.exact == pytest.approx(0.0, abs=1e-6)
     assert gaps.saw == pytest.approx(math.hypot(crown, half) - crown, abs=1e-6)
+
+
+def test_a_straight_saw_that_passes_one_side_of_the_tube_has_no_gap_to_tell() -> None:
+    """From the inside of a bend, aslant and a little out of its plane: the bend comes round to meet the tube's side,
+    and the saw's straight line does not."""
+    _, up, out = np.eye(3)
+    slanted = rotation_about(out, math.radians(70)) @ rotation_about(up, math.radians(195))
+    inside = hoop(114.3).moved(slanted, np.array([300.0, 0.0, 0.0]))
+    assert straight_pass(LEG, [inside]) == math.inf
+    gaps = fit_up(LEG, [inside])
+    assert gaps.saw is None
+    assert gaps.exact == pytest.approx(0.0, abs=1e-6)
 
 
 @pytest.mark.parametrize(("angle", "depth"), [(90, 44.45), (60, 51.3), (45, 62.9), (30, 88.9)])

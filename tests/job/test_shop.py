@@ -9,7 +9,8 @@ import pytest
 
 from plumbend.errors import BadFile
 from plumbend.job.reader import read_job, read_shop
-from plumbend.job.results import TubeResult, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import TubeResult
 from plumbend.making.habit import Habit, habit_of
 from plumbend.shop import Bender, Notcher, Springback, Ways
 from plumbend.solving import solve

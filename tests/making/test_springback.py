@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from plumbend.job.model import Job, WantedTube
-from plumbend.job.results import TubeResult, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import TubeResult
 from plumbend.making.springback import metal_called
 from plumbend.shape.program import Program
 from plumbend.shop import Die, Springback

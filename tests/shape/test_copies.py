@@ -95,6 +95,20 @@ def _part_of(part: Chain, rng: np.random.Generator) -> PartFit:
     return fit_part(fit)
 
 
+@pytest.mark.parametrize("aside", [0.0, 1.0, 2.0])
+def test_a_part_without_a_place_on_its_bends_has_no_radius_to_tell(aside: float) -> None:
+    """Its legs fit with bends of any radius, whatever curvature the last digits leave."""
+    places = {"A": (300, 300, 50), "a": (300, 300 + aside, 200), "C": (500, 300, 600), "c": (700, 300, 602)}
+    places["F"] = (1030, 300, 600)
+    points = tuple(
+        Point(name, "end" if name in "AF" else "centre", np.array(at, dtype=float), np.eye(3))
+        for name, at in places.items()
+    )
+    fit = fit_measured(Measured(OD, points), 1, FormingLimits(DIE))
+    assert fit is not None
+    assert np.isnan(fit_part(fit).sd)
+
+
 def test_doubt_of_a_copys_corners_is_that_of_pose_radius_and_program_together() -> None:
     """25 November 2026: the pose was left out, and corners were off by up to twice.
 

@@ -11,7 +11,8 @@ from plumbend.ends.end_report import gaps_of
 from plumbend.ends.setting_up import reach
 from plumbend.ends.template import template
 from plumbend.job.reader import read_job
-from plumbend.job.results import Result, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import Result
 from plumbend.solving import solve
 from support import end_jobs
 

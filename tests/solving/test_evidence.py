@@ -12,7 +12,7 @@ import pytest
 
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.reader import read_job
-from plumbend.job.results import result_to_json
+from plumbend.job.result_json import result_to_json
 from plumbend.shape.fit import FormingLimits
 from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point

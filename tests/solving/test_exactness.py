@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from plumbend.job.reader import read_job
-from plumbend.job.results import result_to_json
+from plumbend.job.result_json import result_to_json
 from plumbend.solving import solve
 from support.tubes import OD, RADIUS, random_tube, turn_apart
 

@@ -14,10 +14,14 @@ from plumbend.advice import measure_next
 from plumbend.cutting import cuts_of
 from plumbend.ends.outline import outline
 from plumbend.ends.template import template
+from plumbend.errors import Refused
 from plumbend.frames import unit
 from plumbend.job.reader import read_job
-from plumbend.job.results import EndMet, Result, TubeResult, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import EndMet, Result, TubeResult
+from plumbend.making.habit import Habit
 from plumbend.making.setting import TAPE_STEP
+from plumbend.shop import Begins, MeasuredFrom
 from plumbend.solving import solve
 from plumbend.survey import survey
 from support import end_jobs
@@ -341,6 +345,110 @@ def test_of_several_the_first_stops_the_centreline_and_one_without_part_is_told(
     assert said(tube, "end-not-touching") == [
         "The F end is said to be on deck as well, but its cut does not touch it. Check where deck lies, or take it out."
     ]
+
+
+@pytest.mark.parametrize("begins", ["start", "far", "middle"])
+@pytest.mark.parametrize("measured", ["end", "last bend"])
+@pytest.mark.parametrize("on", ["deck", "post", "both"])
+def test_pen_marks_are_those_of_the_steps_whichever_end_is_carried(
+    tmp_path: Path, begins: Begins, measured: MeasuredFrom, on: str
+) -> None:
+    """The ends were measured 40 short and 30 beyond, so that marks from a hooked end move with what is carried there;
+    marks from the last bend move with their own straight alone."""
+    rail = f"""
+[[tube]]
+name = "rail"
+bends = 2
+points = [
+  {{ name = "A", what = "end", at = [300, 300, 50]{', on = "deck"' * (on != "post")} }},
+  {{ name = "B", what = "corner", at = [300, 300, 600] }},
+  {{ name = "C", what = "corner", at = [600, 500, 600] }},
+  {{ name = "c", what = "centre", at = [900, 500, 600] }},
+  {{ name = "F", what = "end", at = [1030, 500, 600]{', on = "post"' * (on != "deck")} }},
+]
+"""
+    (tmp_path / "job.toml").write_text(HEAD.replace("clr =", "reference_offset = 12\nclr =") + rail, encoding="utf-8")
+    (tube,) = solve(read_job(tmp_path / "job.toml"), habit=Habit(begins=begins, measured=measured)).tubes
+    assert tube.legible is not None
+    assert tube.legible.marks is not None
+    assert tube.legible.far_end is not None
+    assert tube.making is not None
+    trims = set()
+    for step in tube.making.steps:
+        mark = step.marks[0]
+        beyond = mark.at - tube.legible.marks[step.bend - 1]
+        if mark.end is None:
+            assert beyond == pytest.approx(0, abs=1e-6)
+        else:
+            trims.add(round(beyond, 6))
+    (trim,) = trims
+    assert trim == round(trim)
+    assert trim == pytest.approx(tube.making.trims[tube.making.hooked == "F"], abs=1)
+    straight, made = tube.legible.program.straights, tube.legible.program.developed_length(CLR)
+    last = straight[0 if begins == "far" else -1] if measured == "last bend" else made
+    assert tube.legible.far_end == pytest.approx(last, abs=0.5)  # half a step: the marks are on the tape, not this
+
+
+@pytest.mark.parametrize("up", [500, 570, 750])
+@pytest.mark.parametrize("measured", [True, False])
+def test_a_rung_across_one_hoop_ends_on_both_of_its_legs(tmp_path: Path, up: float, *, measured: bool) -> None:
+    """Both ends are on one tube, and the one that is not looked at lies within it."""
+    at = ("at = [1000, 800, 500], ", f"at = [1000, 200, {up}], ") if measured else ("", "")
+    third = [(2 * 500 + up) / 3, (500 + 2 * up) / 3]
+    rung = f"""
+[[tube]]
+name = "rung"
+bends = 0
+points = [
+  {{ name = "A", what = "end", {at[0]}on = "hoop" }},
+  {{ name = "b", what = "centre", at = [1000, 600, {third[0]}] }},
+  {{ name = "c", what = "centre", at = [1000, 400, {third[1]}] }},
+  {{ name = "F", what = "end", {at[1]}on = "hoop" }},
+]
+"""
+    tube = solved(tmp_path, HEAD + HOOP + rung, "rung")
+    assert tube.solved
+    assert straights(tube) == pytest.approx([math.hypot(600, up - 500)], abs=1e-6)
+    for cut, report in zip(tube.cuts, tube.end_reports, strict=True):
+        slant = math.atan2(up - 500, 600)
+        assert report.settings[0].off_square == pytest.approx(slant, abs=1e-6)
+        short = min(place.at.tangent for place in report.places)
+        # the throat on the tight side of a cope on a tube of the same size
+        assert math.hypot(600, up - 500) - short == pytest.approx(OUTER * (1 + math.sin(slant)) / math.cos(slant))
+        assert len(cut.neighbours) == 1
+
+
+def test_a_foot_on_two_plates_of_one_height_is_cut_to_both(tmp_path: Path) -> None:
+    plates = '[[neighbour]]\nname = "step"\nplate = [ [1020, 500, 10] ]\nfaces = "up"\n'
+    post = """
+[[tube]]
+name = "rail"
+bends = 0
+points = [
+  { name = "A", what = "end", at = [1000, 500, 900], square = true },
+  { name = "F", what = "end", at = [1000, 620, 10], on = ["deck", "step"] },
+]
+"""
+    tube = solved(tmp_path, HEAD + plates + post)
+    assert [one.name for one in tube.end_reports[1].settings] == ["deck", "step"]
+    assert not said(tube, "end-not-touching")
+
+
+def test_an_end_that_turns_out_never_to_be_cut_refuses_its_own_tube_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The cut is looked at ever closer, and what passes by a hair may show at the last."""
+
+    def never(*_: object, **__: object) -> None:
+        raise Refused("One side passes")
+
+    monkeypatch.setattr("plumbend.end_reports.end_report", never)
+    free = RAIL.replace('"rail"', '"grip"').replace('on = "post", allowance = 3', "at = [1000, 500, 600]")
+    result = result_of(tmp_path, HEAD + RAIL + free)
+    first, second = result.tubes
+    assert said(first, "end-not-cut") == ["The F end cannot be cut to meet post. One side passes."]
+    assert (first.solved, first.legible, first.making, first.cuts, first.met) == (False, None, None, (), ())
+    assert second.solved
 
 
 def test_the_cut_is_that_of_the_tube_as_it_will_be_made(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from plumbend.job.model import Job, WantedTube
 from plumbend.job.reader import read_job
-from plumbend.job.results import result_to_json
+from plumbend.job.result_json import result_to_json
 from plumbend.shape.program import Program
 from plumbend.shop import Bender, Die, Springback
 from plumbend.solving import solve

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from plumbend.job.reader import read_job
-from plumbend.job.results import Result, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import Result
 from plumbend.solving import solve
 
 RAIL = """

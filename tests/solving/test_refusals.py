@@ -9,7 +9,8 @@ import pytest
 
 from plumbend.frames import FloatArray
 from plumbend.job.model import Job, WantedTube
-from plumbend.job.results import TubeResult, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import TubeResult
 from plumbend.making.corners import corners_from_program
 from plumbend.shape.chain import Chain
 from plumbend.shape.points import Point

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from plumbend.job.model import Job, WantedTube
-from plumbend.job.results import TubeResult, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import TubeResult
 from plumbend.shape.chain import Chain
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program

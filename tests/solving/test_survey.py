@@ -12,7 +12,7 @@ from plumbend.errors import BadText
 from plumbend.job.frame_report import FrameReport, check_to_json
 from plumbend.job.model import Job
 from plumbend.job.reader import read_job
-from plumbend.job.results import result_to_json
+from plumbend.job.result_json import result_to_json
 from plumbend.solving import solve
 from plumbend.survey import frame_report, placed, survey
 

@@ -19,7 +19,8 @@ from plumbend.errors import BadText
 from plumbend.estimate.chances import beyond_chance
 from plumbend.frames import FloatArray
 from plumbend.job.model import Job, WantedTube
-from plumbend.job.results import Result, TubeResult, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import Result, TubeResult
 from plumbend.shape.chain import Chain
 from plumbend.shape.fit import FormingLimits
 from plumbend.shape.measured import Measured

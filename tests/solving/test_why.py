@@ -12,7 +12,8 @@ import pytest
 
 from plumbend.asking import Why
 from plumbend.job.reader import read_job
-from plumbend.job.results import Result, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import Result
 from plumbend.solving import solve
 from plumbend.units import Units
 from plumbend_cli.page import show
@@ -119,7 +120,7 @@ def test_a_tube_given_by_its_program_has_a_reach_and_no_shares(tmp_path: Path) -
 def test_who_does_not_ask_pays_nothing() -> None:
     asks = (
         "import sys; from plumbend.job.reader import read_job; from plumbend.solving import solve\n"
-        "from plumbend.job.results import result_to_json\n"
+        "from plumbend.job.result_json import result_to_json\n"
         f"tube = result_to_json(solve(read_job({str(RAIL)!r})))['tubes'][0]\n"
         "assert tube['drivers'] is None and tube['dies'] is None\n"
         "print([m for m in sys.modules if m.rpartition('.')[2] in "

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from plumbend.job.model import Job, WantedTube
-from plumbend.job.results import Result, TubeResult, result_to_json
+from plumbend.job.result_json import result_to_json
+from plumbend.job.results import Result, TubeResult
 from plumbend.shape.chain import Chain
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program

@@ -15,7 +15,7 @@ class EndCut:
         tube: name of the tube whose end it is.
         end: name of the end, as its point is called.
         leg: the straight whose end is cut, as it is in the finished tube.
-        neighbours: what it meets, or the plane of a square cut or mitre.
+        neighbours: what the cut lies against, or the plane of a square cut or mitre.
         edges: which edge of the wall the cut fits.
         allowance: mm left on at the end, to be worked down to the joint.
         far: at the tube's far end; else at its start end.

@@ -74,7 +74,8 @@ class EndReport:
         settings: against each neighbour.
         places: tips, throats, long and short point, the farthest first; empty for a square cut.
         meets: whether it meets something, or is only sawn.
-        saw_gap: mm that one straight pass of a hole saw leaves open on a bent tube; None on anything else.
+        saw_gap: mm that one straight pass of a hole saw leaves open on a bent tube, infinite where it does not take the
+            whole end; None on anything else.
         when: whether it is cut before or after bending; None where the shop does not say enough, and without a bend.
     """
 

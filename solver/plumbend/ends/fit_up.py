@@ -15,6 +15,7 @@ from plumbend.ends.joints import Joint, joint, square_to_both
 from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.ends.outline import outline
 from plumbend.ends.surfaces import Cylinder
+from plumbend.errors import Refused
 from plumbend.frames import FloatArray, rotation_about
 from plumbend.records import record
 from plumbend.tubing import Edges
@@ -30,7 +31,8 @@ class FitUp:
 
     Attributes:
         exact: the cut as drawn, with the edges asked for.
-        saw: one straight pass of a hole saw of the neighbour's OD; None where it meets a plate or several.
+        saw: one straight pass of a hole saw of the neighbour's OD; None where it meets a plate or several, or where the
+            saw would not take the whole end.
         clocked_off: the exact cut turned one degree about the tube, the worse way.
         set_off: the cut set one degree off its joint angle, the worse way and neighbour.
     """
@@ -71,14 +73,19 @@ def largest_gap(leg: Leg, neighbours: Sequence[Neighbour], cut: FloatArray, met:
 def straight_pass(
     leg: Leg, neighbours: Sequence[Neighbour], met: FloatArray | None = None, at: Joint | None = None
 ) -> float | None:
-    """Largest gap left by one straight pass of a hole saw, mm; None where it meets a plate or several.
+    """Largest gap left by one straight pass of a hole saw, mm; None where it meets a plate or several, infinite where
+    one side of the tube would pass the saw, which runs straight on where what is met bends.
 
     ``met``, the cut that fits them, and ``at``, the joint with the first, are worked out where they are not given.
     """
     if len(neighbours) != 1 or neighbours[0].od is None:
         return None
     saw = _saw_at(at or joint(leg, neighbours[0]), neighbours[0])
-    return largest_gap(leg, neighbours, cut_to_fit(leg, [saw]), met)
+    try:
+        cut = cut_to_fit(leg, [saw])
+    except Refused:
+        return math.inf
+    return largest_gap(leg, neighbours, cut, met)
 
 
 def fit_up(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges = "both") -> FitUp:
@@ -99,6 +106,7 @@ def fit_up(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges = "both") -> 
             cut = cut_to_fit(leg, [*neighbours[:k], tilted, *neighbours[k + 1 :]], edges)
             set_off.append(largest_gap(leg, neighbours, cut, met))
     saw = straight_pass(leg, neighbours, met, joints[0])
+    saw = saw if saw is not None and math.isfinite(saw) else None
     return FitUp(largest_gap(leg, neighbours, exact, met), saw, max(clocked), max(set_off))
 
 
@@ -115,7 +123,7 @@ def saw_depth(leg: Leg, neighbour: Neighbour, met: Joint) -> float:
     does not meet has no part in its cut.
     """
     (saw,) = _saw_at(met, neighbour).pieces
-    starts = leg.start + leg.outer * leg.sides(_ROUNDS)
+    starts = leg.lines(_ROUNDS, leg.outer)
     at, crossing = saw.meets(starts, leg.along)
     edge = np.where(crossing & (at >= 0), at, np.inf).min(axis=1)
     stopped = np.isfinite(edge)

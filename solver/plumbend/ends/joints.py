@@ -90,7 +90,7 @@ def _within_quarter_turn(round_: float) -> float:
 
 def _node(leg: Leg, neighbour: Neighbour) -> tuple[float, Piece]:
     """Where the leg's axis, having met the neighbour, comes nearest to its centreline, and the piece it is on."""
-    start, along = leg.start, leg.along
+    start, along = leg.start + leg.free_from * leg.along, leg.along
     # most of a bent tube lies elsewhere
     pieces = [piece for piece in neighbour.pieces if not piece.clears(start, along, leg.od)] or neighbour.pieces
     # the crossing nearest to the start; an axis that only passes takes the place where it passes nearest
@@ -115,7 +115,7 @@ def _node(leg: Leg, neighbour: Neighbour) -> tuple[float, Piece]:
 
     value, piece = nearest(at)
     if isinstance(piece, Plane):
-        return at, piece
+        return leg.free_from + at, piece
     # square on, the place is as far off as the value says, and at a slant farther
     step = math.copysign(max(leg.od / 8, 1.2 * abs(value)), -value)
     here, there = at, at + step
@@ -123,7 +123,7 @@ def _node(leg: Leg, neighbour: Neighbour) -> tuple[float, Piece]:
     while beyond * value > 0 and abs(there - at) < 100 * leg.od:
         here, value, there = there, beyond, there + step
         beyond = nearest(there)[0]
-    return _crossing(lambda a: nearest(a)[0], here, value, there, beyond), nearest(there)[1]
+    return leg.free_from + _crossing(lambda a: nearest(a)[0], here, value, there, beyond), nearest(there)[1]
 
 
 def _crossing(f: Callable[[float], float], a: float, at_a: float, b: float, at_b: float) -> float:

@@ -28,6 +28,8 @@ class Leg:
         wall: mm.
         bend_angle: radians that the nearest bend turns, None without a bend.
         bend_radius: of its centreline, mm.
+        free_from: mm from ``start`` on which nothing is met: the other end of a straight tube may be on the same thing,
+            and lies within it or along its side.
     """
 
     start: FloatArray
@@ -36,6 +38,7 @@ class Leg:
     wall: float
     bend_angle: float | None = None
     bend_radius: float | None = None
+    free_from: float = 0.0
 
     def __post_init__(self) -> None:
         if not 0 < self.wall < self.od / 2:
@@ -61,6 +64,12 @@ class Leg:
         outward: FloatArray = np.stack([np.cos(rounds), np.sin(rounds)], axis=1) @ self.frame[:, 1:].T
         return outward
 
+    def lines(self, rounds: FloatArray, radius: float | FloatArray) -> FloatArray:
+        """(m, 3) mm, where lines along the tube are followed from, at ``rounds`` (m,) and ``radius``, one or (m,)."""
+        axis = self.start + self.free_from * self.along
+        places: FloatArray = axis + np.asarray(radius)[..., None] * self.sides(rounds)
+        return places
+
     def round_of(self, direction: FloatArray) -> float:
         """Round of the side that ``direction`` (3,) points to, radians in (-pi, pi]."""
         return math.atan2(float(direction @ self.frame[:, 2]), float(direction @ self.frame[:, 1]))
@@ -77,6 +86,7 @@ def end_leg(chain: Chain, od: float, wall: float, *, far: bool = True) -> Leg:
         wall,
         float(chain.angles[-1]) if bent else None,
         chain.radius if bent else None,
+        0.0 if bent else min(od, float(chain.straights[0]) / 2),
     )
 
 

@@ -24,6 +24,7 @@ FARTHEST_SPAN = 6.0
 """ODs that a cut may run along the tube before it is taken that part of the tube passes what it should meet; the least
 joint angle gives under four."""
 
+_LEVEL = 1e-6  # mm; what arithmetic leaves of a level stretch, and far less than any slope between two stations
 _EXTREME_STATIONS = 720
 _ALL_ROUND = np.linspace(0.0, 2 * math.pi, _EXTREME_STATIONS, endpoint=False)
 
@@ -38,7 +39,7 @@ def outline(
         Refused: part of the tube meets nothing, or the cut runs back past the tangent.
     """
     rho = np.asarray(leg.outer if radius is None else radius)
-    starts = leg.start + rho[..., None] * leg.sides(rounds)
+    starts = leg.lines(rounds, rho)
     farthest_out = float(rho.max()) + OVERHANG
     first = np.full(len(rounds), np.inf)
     nearest, missed_by = np.full(len(rounds), np.nan), np.full(len(rounds), np.inf)
@@ -46,12 +47,7 @@ def outline(
         for piece in neighbour.pieces:
             if piece.clears(leg.start, leg.along, farthest_out):
                 continue  # most of a bent tube lies elsewhere
-            if (piece.distance(starts) < 0).any():
-                if leg.bend_angle is None:
-                    raise Refused(
-                        f'The other end of the tube lies inside "{neighbour.name}", so that this end cannot be cut to '
-                        "it. Check the places, or name it at the other end alone"
-                    )
+            if leg.bend_angle is not None and (piece.distance(starts) < 0).any():
                 raise Refused(
                     f'The cut on "{neighbour.name}" would run back into the bend, past the start of the straight. '
                     "Make that straight longer, or move the joint"
@@ -76,7 +72,7 @@ def outline(
             f"Part of the tube's end passes {_names(neighbours)} and meets it only "
             f"{in_both_units(float(np.ptp(first)))} further on. Move the joint so that the whole end lands"
         )
-    return first
+    return first + leg.free_from
 
 
 def _names(neighbours: Sequence[Neighbour]) -> str:
@@ -93,6 +89,12 @@ def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float, clear: flo
             "a saddle cannot be cut. Let this tube run through and cut the other, or use a plate between them"
         )
     if not math.isfinite(by):
+        for neighbour in neighbours:
+            if leg.bend_angle is None and any(piece.distance(leg.start[None])[0] < 0 for piece in neighbour.pieces):
+                return (
+                    f'The other end of the tube lies inside "{neighbour.name}", so that this end cannot be cut to it. '
+                    "Check the places, or name it at the other end alone"
+                )
         return f"The tube's end does not meet {_names(neighbours)}. Check the places, or prolong it"
     if clear > 0:
         return (
@@ -132,12 +134,11 @@ def turning_places(leg: Leg, neighbours: Sequence[Neighbour], radius: float | No
     None for a square cut. Kinks, such as the tips of equal tubes, are found like smooth ones.
     """
     at = outline(leg, neighbours, _ALL_ROUND, radius)
-    if np.ptp(at) < 1e-9 * leg.od:
+    if np.ptp(at) < 2 * _LEVEL:
         return ()
-    before, after = np.roll(at, 1), np.roll(at, -1)
-    tips, hollows = (at > before) & (at >= after), (at < before) & (at <= after)
-    where = np.flatnonzero(tips | hollows)
-    sign = np.where(tips[where], 1.0, -1.0)
+    tips, hollows = stations_of_tips(at), stations_of_tips(-at)
+    where = np.array(sorted([*tips, *hollows]))
+    sign = np.where(np.isin(where, tips), 1.0, -1.0)
     middle, half = _ALL_ROUND[where], np.full(len(where), 2 * math.pi / _EXTREME_STATIONS)
     spread = np.linspace(-1.0, 1.0, 9)
     rows = np.arange(len(where))
@@ -151,6 +152,19 @@ def turning_places(leg: Leg, neighbours: Sequence[Neighbour], radius: float | No
         TurningPlace(math.remainder(float(m), 2 * math.pi), float(z), bool(s > 0))
         for m, z, s in zip(middle, ends, sign, strict=True)
     )
+
+
+def stations_of_tips(at: FloatArray) -> list[int]:
+    """Which of the stations of an outline ``at`` (m,) mm, equally spaced all round, stand highest among those beside
+    them; of a stretch that is level, as on a plate, its middle."""
+    before, after = np.roll(at, 1), np.roll(at, -1)
+    tips = []
+    for first in np.flatnonzero((at > before + _LEVEL) & (at >= after - _LEVEL)).tolist():
+        last = first
+        while abs(at[(last + 1) % len(at)] - at[first]) < _LEVEL:
+            last += 1
+        tips.append((first + last) // 2 % len(at))
+    return tips
 
 
 @record

@@ -1,8 +1,9 @@
 """The surfaces that the end of a tube is cut against, and where straight lines meet them.
 
 A tube is a row of cylinders and parts of tori, a plate or a saw cut is a plane. A line runs from a start along a unit
-direction; *at* is the distance along it in mm. Where a line passes a round surface by, the place where it comes
-nearest stands in for the crossing (the real part of the complex root), and is marked as no crossing.
+direction; *at* is the distance along it in mm. What stops it is where it goes in: a straight tube may begin within the
+very tube that its other end is on, and only comes out of that. Where a line passes a round surface by, the place where
+it comes nearest stands in (the real part of the complex root), and is marked as no crossing.
 """
 
 from __future__ import annotations
@@ -20,14 +21,15 @@ Mask = npt.NDArray[np.bool_]
 
 _SLACK = 1e-6  # mm or radians by which a crossing may lie past the end of its piece, so that no seam leaks
 _PARALLEL = 1e-12
+_FLAT = 1e-6  # slope of a double root, which is as good as it gets
 
 
 class Piece(Protocol):
     """One surface of a neighbour."""
 
     def meets(self, starts: FloatArray, along: FloatArray) -> tuple[FloatArray, Mask]:
-        """Where lines from ``starts`` (m, 3) along the unit ``along`` (3,) meet it: at (m, k) mm, in any order, and
-        whether each is a crossing rather than the nearest approach."""
+        """Where lines from ``starts`` (m, 3) along the unit ``along`` (3,) go into it: at (m, k) mm, in any order, NaN
+        where there is nothing, and whether each crosses there rather than passes it nearest."""
 
     def distance(self, places: FloatArray) -> FloatArray:
         """How far ``places`` (m, 3) stand outside the surface, (m,) mm, negative inside."""
@@ -72,19 +74,17 @@ class Cylinder:
         across = along - (along @ self.axis) * self.axis
         square = float(across @ across)
         if square < _PARALLEL:
-            return np.full((len(starts), 2), np.nan), np.zeros((len(starts), 2), dtype=bool)
+            return np.full((len(starts), 1), np.nan), np.zeros((len(starts), 1), dtype=bool)
         away = away - (away @ self.axis)[:, None] * self.axis
         middle = -(away @ across) / square
         nearest = away + middle[:, None] * across
         room = self.radius**2 - np.einsum("ij,ij->i", nearest, nearest)
-        half = np.sqrt(np.maximum(room, 0.0) / square)
-        at = middle[:, None] + half[:, None] * np.array([-1.0, 1.0])
-        crossing = np.repeat(room[:, None] >= 0, 2, axis=1)
+        at = middle - np.sqrt(np.maximum(room, 0.0) / square)
+        crossing = room >= 0
         if self.length is not None:
-            along_axis = (starts - self.start) @ self.axis
-            station = along_axis[:, None] + at * (along @ self.axis)
+            station = (starts - self.start) @ self.axis + at * (along @ self.axis)
             crossing &= (station >= -_SLACK) & (station <= self.length + _SLACK)
-        return at, crossing
+        return at[:, None], crossing[:, None]
 
     def _station(self, places: FloatArray) -> FloatArray:
         station: FloatArray = (places - self.start) @ self.axis
@@ -134,7 +134,8 @@ class Torus:
         """Roots of (p.p + R^2 - r^2)^2 = 4 R^2 (x^2 + y^2) along the line, a quartic; see `Piece.meets`.
 
         Counted from the place nearest to the centre the cubic term vanishes; in lengths of the bend's radius all
-        coefficients are near 1. The roots are eigenvalues of the companion matrix, polished by Newton's steps.
+        coefficients are near 1. The roots are eigenvalues of the companion matrix, polished by Newton's steps. Inside
+        the tube the quartic is negative, so a line goes in where it falls.
         """
         u = self.frame.T @ along
         away = (starts - self.centre) @ self.frame
@@ -153,14 +154,15 @@ class Torus:
         for _ in range(3):
             value = ((x**2 + square[:, None]) * x + linear[:, None]) * x + constant[:, None]
             slope = (4 * x**2 + 2 * square[:, None]) * x + linear[:, None]
-            steep = real & (np.abs(slope) > 1e-6)  # a double root is as good as it gets
+            steep = real & (np.abs(slope) > _FLAT)
             x = np.where(steep, x - value / np.where(steep, slope, 1.0), x)
-        at = x * self.bend_radius - shift[:, None]
+        comes_out = real & (slope > _FLAT)
+        at = np.where(comes_out, np.nan, x * self.bend_radius - shift[:, None])
         places = away[:, None, :] + at[..., None] * u
         slack = _SLACK / self.bend_radius
         round_arc = np.arctan2(places[..., 1], places[..., 0])
         round_arc = np.where(round_arc < -slack, round_arc + 2 * math.pi, round_arc)
-        return at, real & (round_arc <= self.angle + slack)
+        return at, real & ~comes_out & (round_arc <= self.angle + slack)
 
     def _feet(self, places: FloatArray) -> FloatArray:
         """Angle (m,) along the arc of the nearest place of the centreline."""

@@ -65,7 +65,8 @@ def fit_part(fit: Fit) -> PartFit:
         fit = middle
         radius = float(np.clip(radius + step, die / WIDEST, die * WIDEST))
         width = float(np.clip(abs(step), 0.002 * radius, 0.02 * radius))
-    sd = float(np.sqrt(2 / curvature)) if curvature > 0 else np.nan
+    # one known to no better than its own size is not told: what curvature there is are last digits
+    sd = float(np.sqrt(2 / curvature)) if curvature * die**2 > 2 else np.nan
     told = replace(middle, also_fitted=int(np.isfinite(sd)))
     return PartFit(told, middle.chain.radius, sd, moves)
 
