@@ -18,7 +18,7 @@ from plumbend.notices import Notice
 from plumbend.progress import Progress, untold
 from plumbend.records import record
 from plumbend.shape.disagreement import not_flat, other_count, other_radius
-from plumbend.shape.find_wrong import find_wrong, wrong_as_sorted
+from plumbend.shape.find_wrong import MOST_OUT, find_wrong, wrong_as_sorted
 from plumbend.shape.fit import Fit
 from plumbend.shape.invented import resting_on_one
 from plumbend.shape.measured import Measured
@@ -98,6 +98,8 @@ def judged(tube: WantedTube, measured: Measured, fit: Fit, bench: Bench, ends: t
     if search and impossible and (found is None or len(found.out) > 1):
         # one wrong point explains it all as well as another bend would, and costs no more
         blamed = _other_shapes(measured, tube, bench)
+        if blamed and found is not None and len(found.wrong) > MOST_OUT:
+            found = None  # one wrong word about the tube is likelier than many wrong points
     if too_many and not blamed:
         blamed = [not_one_tube(too_many, measured)]
     if found is not None:

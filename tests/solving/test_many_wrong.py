@@ -1,7 +1,8 @@
 """Many wrong points among many are sorted out and named; too many are refused by name.
 
-Of 50 tubes of 3 bends with 40 places on the axis, good to 1/8 in, 3 to 12 of them off by an inch, 2 in, 100 mm or a
-foot along one axis, half of them with their bends counted, PLACEHOLDER.
+Of 82 tubes of 3 bends with 40 places on the axis, good to 3 mm, 3 to 12 of them off by an inch, 2 in, 100 mm or a foot
+along one axis, half of them with their bends counted, all came out with the right bends and within 5 doubts, in 3
+seconds of one core at most. Two of them named a right point as well.
 """
 
 from __future__ import annotations
@@ -83,3 +84,16 @@ def test_points_that_all_scatter_more_widely_than_said_are_all_kept() -> None:
     found = solved([replace(point, cov=point.cov / 4) for point in points], None)
     assert suspects(found) == []
     assert [notice.code for notice in found.notices if notice.level == "caution"] == ["points-disagree"]
+
+
+def test_a_wrong_count_of_bends_is_said_before_many_points_are_blamed() -> None:
+    """Without a third of its points this tube of 5 bends would be one of 4."""
+    rng = np.random.default_rng([9, 3])
+    while not clear_of_itself(tube := random_tube(rng, 5, straights=(250, 750))):
+        pass
+    found = solved(leg_points(tube, 8, rng, 1.5), 4)
+    assert suspects(found) == []
+    assert [notice.code for notice in found.notices if notice.level == "caution"] == [
+        "other-bend-count",
+        "points-disagree",
+    ]
