@@ -6,10 +6,16 @@ import numpy as np
 import pytest
 
 from plumbend.ends.neighbours import Leg, Neighbour, mitre, straight_neighbour
-from plumbend.ends.outline import touching_edges
+from plumbend.ends.outline import outline
+from plumbend.frames import FloatArray
 
 LEG = Leg(np.zeros(3), np.eye(3), 44.45, 2.4)
 ROUNDS = np.linspace(0, 2 * math.pi, 72, endpoint=False)
+
+
+def touching_edges(leg: Leg, neighbours: list[Neighbour], rounds: FloatArray) -> FloatArray:
+    """(m,) mm by which the inside runs farther than the outside; where positive the outer edge touches first."""
+    return outline(leg, neighbours, rounds, leg.inner) - outline(leg, neighbours, rounds)
 
 
 def header(od: float, angle_deg: float) -> Neighbour:

@@ -107,11 +107,6 @@ def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float, clear: flo
     )
 
 
-def touching_edges(leg: Leg, neighbours: Sequence[Neighbour], rounds: FloatArray) -> FloatArray:
-    """(m,) mm by which the inside runs farther than the outside; where positive the outer edge touches first."""
-    return outline(leg, neighbours, rounds, leg.inner) - outline(leg, neighbours, rounds)
-
-
 @record
 class TurningPlace:
     """Where an outline turns: a tip (it runs farthest) or the bottom of a hollow.
