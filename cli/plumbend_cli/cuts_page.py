@@ -98,8 +98,10 @@ def _gaps(gaps: FitUp, units: Units) -> str:
     told = [f"{_gap(gaps.exact, units)} cut as drawn"]
     if gaps.saw is not None:
         told.append(f"{_gap(gaps.saw, units)} by one straight pass of the hole saw")
-    told += [f"{_gap(gaps.clocked_off, units)} turned 1 degree off", f"{_gap(gaps.set_off, units)} set 1 degree off"]
-    return f"Widest gap: {listed(told)}."
+    told.append(f"{_gap(gaps.clocked_off, units)} turned 1 degree off")
+    if gaps.set_off is None:
+        return f"Widest gap: {listed(told)}. Set 1 degree off, part of the end would meet nothing."
+    return f"Widest gap: {listed([*told, f'{_gap(gaps.set_off, units)} set 1 degree off'])}."
 
 
 def _lengths(places: Sequence[CutPlace], bend: int | None, units: Units) -> Table:

@@ -8,7 +8,8 @@ import pytest
 from plumbend.ends.fit_up import cut_to_fit, fit_up, largest_gap, saw_depth, straight_pass
 from plumbend.ends.joints import joint
 from plumbend.ends.neighbours import Leg, Neighbour, mitre, straight_neighbour, tube_neighbour
-from plumbend.ends.outline import outline
+from plumbend.ends.outline import OVERHANG, outline
+from plumbend.errors import Refused
 from plumbend.frames import rotation_about
 from plumbend.shape.chain import Chain
 
@@ -78,3 +79,23 @@ def test_square_cut_set_a_degree_off_gapes_by_od_times_a_degree() -> None:
     plate = mitre(LEG, 300.0, 0.0)
     assert np.ptp(outline(LEG, [plate], np.linspace(0, 6, 30))) == pytest.approx(0.0, abs=1e-9)
     assert fit_up(LEG, [plate]).set_off == pytest.approx(44.45 * math.tan(math.radians(1)), abs=1e-3)
+
+
+def test_a_post_that_only_just_reaches_is_missed_when_set_a_degree_off() -> None:
+    """The gap of the cut as drawn is told all the same: what stands past the post and is welded over."""
+    up, middle = np.array([0.0, 1.0, 0.0]), np.array([300.0, 0.0, 0.0])
+
+    def post(far: float) -> list[Neighbour]:
+        return [straight_neighbour("post", middle - 400 * up, middle + far * up, 60.3)]
+
+    def is_met(far: float) -> bool:
+        try:
+            outline(LEG, post(far), np.linspace(0, math.tau, 360))
+        except Refused:
+            return False
+        return True
+
+    least = next(far for far in np.arange(0.0, 30.0, 0.01) if is_met(far))
+    gaps = fit_up(LEG, post(least))
+    assert (gaps.exact, gaps.set_off) == (pytest.approx(OVERHANG, abs=0.01), None)
+    assert fit_up(LEG, post(least + 20)).set_off == pytest.approx(fit_up(LEG, post(400.0)).set_off)

@@ -120,8 +120,8 @@ def end_report(cut: EndCut, *, meets: bool, line: float | None, notcher: Notcher
 
 
 def gaps_of(report: EndReport) -> FitUp | None:
-    """How well an end will fit; None where it meets nothing, or where a degree off would miss what it meets. It takes
-    longer than all the rest, so only who shows it asks for it."""
+    """How well an end will fit; None where it meets nothing, or by a hair. It takes longer than all the rest, so only
+    who shows it asks for it."""
     cut = report.cut
     try:
         return fit_up(cut.leg, cut.neighbours, cut.edges) if report.meets else None

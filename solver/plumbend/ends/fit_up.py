@@ -34,13 +34,14 @@ class FitUp:
         saw: one straight pass of a hole saw of the neighbour's OD; None where it meets a plate or several, or where the
             saw would not take the whole end.
         clocked_off: the exact cut turned one degree about the tube, the worse way.
-        set_off: the cut set one degree off its joint angle, the worse way and neighbour.
+        set_off: the cut set one degree off its joint angle, the worse way and neighbour; None where part of the end
+            would then pass what it is cut to.
     """
 
     exact: float
     saw: float | None
     clocked_off: float
-    set_off: float
+    set_off: float | None
 
 
 def cut_to_fit(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges = "both") -> FloatArray:
@@ -96,18 +97,30 @@ def fit_up(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges = "both") -> 
     """
     met = cut_to_fit(leg, neighbours)
     exact = met if edges == "both" else cut_to_fit(leg, neighbours, edges)
-    clocked = [largest_gap(leg, neighbours, np.roll(exact, degrees, axis=1), met) for degrees in (1, -1)]
     joints = [joint(leg, neighbour) for neighbour in neighbours]
-    set_off = []
+    saw = straight_pass(leg, neighbours, met, joints[0])
+    return FitUp(
+        exact=largest_gap(leg, neighbours, exact, met),
+        saw=saw if saw is not None and math.isfinite(saw) else None,
+        clocked_off=max(largest_gap(leg, neighbours, np.roll(exact, by, axis=1), met) for by in (1, -1)),
+        set_off=_set_off(leg, neighbours, edges, joints, met),
+    )
+
+
+def _set_off(
+    leg: Leg, neighbours: Sequence[Neighbour], edges: Edges, joints: Sequence[Joint], met: FloatArray
+) -> float | None:
+    gaps = []
     for k, (at, neighbour) in enumerate(zip(joints, neighbours, strict=True)):
         for degrees in (1, -1):
             turn = rotation_about(square_to_both(leg, at), math.radians(degrees))
             tilted = neighbour.moved(turn, leg.start + at.node * leg.along)
-            cut = cut_to_fit(leg, [*neighbours[:k], tilted, *neighbours[k + 1 :]], edges)
-            set_off.append(largest_gap(leg, neighbours, cut, met))
-    saw = straight_pass(leg, neighbours, met, joints[0])
-    saw = saw if saw is not None and math.isfinite(saw) else None
-    return FitUp(largest_gap(leg, neighbours, exact, met), saw, max(clocked), max(set_off))
+            try:
+                cut = cut_to_fit(leg, [*neighbours[:k], tilted, *neighbours[k + 1 :]], edges)
+            except Refused:
+                return None
+            gaps.append(largest_gap(leg, neighbours, cut, met))
+    return max(gaps)
 
 
 def _saw_at(met: Joint, neighbour: Neighbour) -> Neighbour:
