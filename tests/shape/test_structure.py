@@ -21,10 +21,11 @@ LIMITS = FormingLimits(RADIUS)
 
 
 @pytest.mark.parametrize("seed", [1, 2])
-def test_bends_of_five_hundred_ordered_tubes(seed: int) -> None:
+def test_bends_of_two_hundred_ordered_tubes(seed: int) -> None:
+    """A thousand, half of them in any order, are counted by tests/bench/structure.py, which takes minutes."""
     rng = np.random.default_rng(seed)
     right = invented = tubes = 0
-    while tubes < 500:
+    while tubes < 200:
         tube = random_tube(rng, tubes % 7)
         if not clear_of_itself(tube):
             continue
