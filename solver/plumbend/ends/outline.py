@@ -135,13 +135,13 @@ def turning_places(leg: Leg, neighbours: Sequence[Neighbour], radius: float | No
     where = np.array(sorted([*tips, *hollows]))
     sign = np.where(np.isin(where, tips), 1.0, -1.0)
     middle, half = _ALL_ROUND[where], np.full(len(where), 2 * math.pi / _EXTREME_STATIONS)
-    spread = np.linspace(-1.0, 1.0, 9)
+    spread = np.linspace(-1.0, 1.0, 33)
     rows = np.arange(len(where))
     while half[0] > 1e-9:
         rounds = middle[:, None] + half[:, None] * spread
         values = sign[:, None] * outline(leg, neighbours, rounds.ravel(), radius).reshape(rounds.shape)
         best = values.argmax(axis=1)
-        middle, half = rounds[rows, best], half / 4
+        middle, half = rounds[rows, best], half / 16
     ends = outline(leg, neighbours, middle, radius)
     return tuple(
         TurningPlace(math.remainder(float(m), 2 * math.pi), float(z), bool(s > 0))
