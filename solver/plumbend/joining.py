@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,14 +20,15 @@ from plumbend.estimate.doubt import IN_PART, Doubt
 from plumbend.frames import FloatArray, cross, unit
 from plumbend.job.meetings import Meeting
 from plumbend.job.model import WantedTube
-from plumbend.job.why_report import WhyReport
 from plumbend.making.buildable import Bench
 from plumbend.notices import END_NOT_CUT, Notice, listed
 from plumbend.records import record
 from plumbend.shape.chain import Chain, layout
 from plumbend.shape.fit import Fit
-from plumbend.shape.landing import reach_of
 from plumbend.units import in_both_units
+
+if TYPE_CHECKING:  # only who asks why pays for it
+    from plumbend.job.why_report import WhyReport
 
 _PLENTY = 0.1  # mm; a difference that no tape shows is not told
 
@@ -63,6 +65,8 @@ class Joined:
     def told_in(self, why: WhyReport) -> WhyReport:
         """What drives the numbers, for the carried tube: how long an end straight is drawn from what it meets as well,
         which is none of the tube's own measurements, so no shares of it are told."""
+        from plumbend.shape.landing import reach_of  # likewise
+
         drivers = why.drivers
         if drivers is not None:
             straights = drivers.straights.copy()
