@@ -17,7 +17,7 @@ import numpy as np
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.joints import joint
 from plumbend.ends.neighbours import Leg, Neighbour, mitre
-from plumbend.ends.outline import outline, stations_of_tips
+from plumbend.ends.outline import outline, turning_places
 from plumbend.errors import Refused
 from plumbend.frames import FloatArray, angle_between
 from plumbend.job.meetings import Meeting
@@ -35,7 +35,6 @@ PULLED_OVER = 3.0
 """mm by which centrelines may pass each other, however well that is known, without its being meant (common practice, no
 source): an eighth of an inch is pulled over, and offsets that give room to weld are several times as much."""
 
-_STATIONS, _FINEST = 180, 1e-5  # a tip found to 1e-5 radians is found to a thousandth of a mm
 _ROUNDS = np.linspace(0.0, 2 * math.pi, 360, endpoint=False)
 _ON_IT = 1e-6  # mm
 
@@ -137,18 +136,11 @@ def longest_point(cut: EndCut) -> float:
     Raises:
         Refused: the cut cannot be made.
     """
-    rounds = np.linspace(0.0, 2 * math.pi, _STATIONS, endpoint=False)
-    at = outline(cut.leg, cut.neighbours, rounds, cut.fitted)
-    tips = rounds[stations_of_tips(at)]
-    if not len(tips):
-        return float(at.max())  # square
-    longest, step = float(at.max()), 2 * math.pi / _STATIONS
-    while step > _FINEST:
-        near = tips[:, None] + step * np.linspace(-1.0, 1.0, 9)
-        reach = outline(cut.leg, cut.neighbours, near.ravel(), cut.fitted).reshape(near.shape)
-        tips, step = near[np.arange(len(tips)), reach.argmax(axis=1)], step / 4
-        longest = max(longest, float(reach.max()))
-    return longest
+    turning = turning_places(cut.leg, cut.neighbours, cut.fitted)
+    if turning:
+        return max(place.at for place in turning)
+    (square,) = outline(cut.leg, cut.neighbours, np.zeros(1), cut.fitted).tolist()
+    return float(square)
 
 
 def _touched(leg: Leg, neighbours: tuple[Neighbour, ...]) -> tuple[Neighbour, ...]:

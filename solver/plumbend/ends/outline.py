@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -127,7 +128,15 @@ def turning_places(leg: Leg, neighbours: Sequence[Neighbour], radius: float | No
     another ``radius`` (mm) where one is given.
 
     None for a square cut. Kinks, such as the tips of equal tubes, are found like smooth ones.
+
+    Raises:
+        Refused: the cut cannot be made.
     """
+    return _turning_places(leg, tuple(neighbours), radius)
+
+
+@lru_cache(maxsize=32)  # one part of the work asks for the longest point, the next for the places
+def _turning_places(leg: Leg, neighbours: tuple[Neighbour, ...], radius: float | None) -> tuple[TurningPlace, ...]:
     at = outline(leg, neighbours, _ALL_ROUND, radius)
     if np.ptp(at) < 2 * _LEVEL:
         return ()
