@@ -1,4 +1,4 @@
-"""Roots of many quartics against quartics made from known roots, and against the eigenvalues that numpy takes them for."""
+"""Roots of many quartics against those they were made from, and against the eigenvalues that numpy takes them for."""
 
 import numpy as np
 import numpy.typing as npt
