@@ -12,7 +12,14 @@ from plumbend.notices import Notice
 from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_kept
 from plumbend.shape.hands import mirrored_twin, way_taken
 from plumbend.shape.held import wrong_sides
-from plumbend.shape.keeping import conflict, fit_without_demands, kept_at_a_cost, remarks_on_holding, without_demands
+from plumbend.shape.keeping import (
+    brought_to_all,
+    conflict,
+    fit_without_demands,
+    kept_at_a_cost,
+    remarks_on_holding,
+    without_demands,
+)
 from plumbend.shape.measured import Measured
 from plumbend.shape.remarks import remarks_on_fit, sides_along_legs
 from plumbend.shape.sides import remarks_on_sides
@@ -46,7 +53,7 @@ def fit_and_remarks(
     None where what was measured disagrees with itself, whatever the tube must keep, and is to be searched for what is
     wrong."""
     if not fit.demands_met:
-        fit = off_its_limits(fit, bench.limits)
+        fit = brought_to_all(off_its_limits(fit, bench.limits), bench.limits)
     if not fit.demands_met:
         return fit, conflict(fit, bench.limits, bench.units)
     free = fit_without_demands(fit, bench.limits)

@@ -5,8 +5,8 @@ it is shortened until |demands missed| weighed with the multipliers, plus the su
 Wright, Numerical Optimization, ch. 18, from memory), and bent once along the demands where only their curvature stands
 in its way. The normal equations lack the curvature of the demands themselves, which the multipliers bring in: that
 is learnt from how the exact gradient changes from step to step and, where steps shrink slowly all the same, taken from
-differences of it. Demands that cannot all be met as they look
-from here are missed by as little as can be, at a price.
+differences of it. Where the demands cannot all be met as they look from here, the search goes on from the nearest
+place where they are met, and ends where there is none (:mod:`plumbend.estimate.reaching`).
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ import numpy as np
 
 from plumbend.estimate.demanded import Demanded, DemandingProblem, HeldMinimum
 from plumbend.estimate.normal import Normal, column_scale
-from plumbend.estimate.quadratic import Least, Rows, least_missing, least_quadratic
+from plumbend.estimate.quadratic import Least, Rows, least_quadratic
+from plumbend.estimate.reaching import reach
 from plumbend.frames import FloatArray
 from plumbend.records import record
 
@@ -34,16 +35,13 @@ LEARNS_BELOW = 3.0
 """Steps longer than this, in doubts, say too little of the place where they end;"""
 ENOUGH = 6
 """and costs more than so many steps, by which it is mostly learnt."""
-MOST_WEIGHT = 1e7
-"""Weight of what is missed, from which on demands that are still missed cannot be met."""
+STEPS_TO_MEET = 4
+NEARER = 0.5
+"""Part of what was missed so many steps ago that may be missed still, where steps lead to where the demands are met."""
+MOST_REACHED = 3
+"""Times that the search goes on from a place where the demands are met, at most."""
 LOOSE = 1e-7
 """Stiffness of a direction that nothing fixes, as part of the stiffest."""
-MUCH_WEIGHT = 1e4
-"""Weight of what is missed from which on it rules the step;"""
-IN_VAIN = 1e-3
-"""a step that then takes off less than this part of it shows that the demands cannot be met."""
-MUCH_DAMPED = 1.0
-"""From such damping on it is that which keeps steps short."""
 DIFFERENCE = 1e-4
 """Step of the differences, in doubts."""
 
@@ -90,7 +88,8 @@ class _Search(Generic[State]):
         self.weight, self.damping, self.iterations = 1.0, 0.0, 0
         self.curvature: FloatArray | None = None
         self.last = np.inf
-        self.lost = False
+        self.lost, self.reached = False, 0
+        self.sums: list[float] = []
         self.weights = problem.weigh(start)
         self._stand(_Place(start, problem.normal(start, self.weights), problem.demanded(start)))
 
@@ -105,7 +104,33 @@ class _Search(Generic[State]):
 
     def _plan(self) -> None:
         self.hessian = self._hessian()
-        self.plan, self.elastic = self._least(self.demanded.values)
+        plan = self._least(self.demanded.values)
+        if plan is not None:
+            self.plan = plan
+        else:
+            self._reach()
+
+    def _reach(self) -> None:
+        """Stand where the demands are met; or where they are missed by least, and the search is lost."""
+        self.reached += 1
+        found = reach(self.problem, self.state, self.lower, self.upper)
+        values = self.problem.values(found.state)
+        state = self.problem.move(found.state, np.clip(values, self.lower, self.upper) - values)
+        self.weights, self.last = self.problem.weigh(state), np.inf
+        place = _Place(state, self.problem.normal(state, self.weights), self.problem.demanded(state))
+        self.lost = not found.met or self.reached > MOST_REACHED
+        if not self.lost:
+            self._stand(place)
+            return
+        self.state, self.normal, self.demanded = place.state, place.normal, place.demanded
+        free = int(self.movable.sum())
+        self.plan = Least(np.zeros(free), np.zeros(place.demanded.values.size), np.zeros(self._bound_rows().right.size))
+
+    def _strays(self) -> bool:
+        """Whether the last steps have not brought the demands much nearer, as steps toward where they are met do."""
+        self.sums.append(float(self._missed(self.demanded).sum()))
+        before = self.sums[-1 - STEPS_TO_MEET] if len(self.sums) > STEPS_TO_MEET else np.inf
+        return not self.reached and self.sums[-1] > max(NEARER * before, 1.0)
 
     def _hessian(self) -> FloatArray:
         """(q, q) positive definite, of the coordinates that move, in doubts."""
@@ -131,8 +156,8 @@ class _Search(Generic[State]):
         matrix = np.vstack([unit[at_least], -unit[at_most]])
         return Rows(matrix, np.concatenate([(below / scale)[at_least], -(above / scale)[at_most]]))
 
-    def _least(self, values: FloatArray) -> tuple[Least, bool]:
-        """The step to take where the demands have ``values``, and whether some are then missed all the same.
+    def _least(self, values: FloatArray) -> Least | None:
+        """The step to take where the demands have ``values``; None where none meets them as they look from here.
 
         Its multipliers ``equal`` are those of all demands in their order, ``least`` those of the bounds.
         """
@@ -142,15 +167,11 @@ class _Search(Generic[State]):
         alike, bounds = self.demanded.equal, self._bound_rows()
         equal, least = (Rows(matrix[which], right[which]) for which in (alike, ~alike))
         found = least_quadratic(self.hessian, gradient, equal, least.and_also(bounds))
-        elastic = found is None
         if found is None:
-            found = least_missing(self.hessian, gradient, equal, least, bounds, self.weight)
-        if found is None:
-            self.lost = True
-            return Least(np.zeros(gradient.size), np.zeros(alike.size), np.zeros(bounds.right.size)), True
+            return None
         of_demands, others = np.zeros(alike.size), least.right.size
         of_demands[alike], of_demands[~alike] = found.equal, found.least[:others]
-        return Least(found.step, of_demands, found.least[others:]), elastic
+        return Least(found.step, of_demands, found.least[others:])
 
     def _missed(self, demanded: Demanded) -> FloatArray:
         return demanded.missed() / self.rows
@@ -171,11 +192,6 @@ class _Search(Generic[State]):
         """Whether nothing is left to gain, or the demands cannot be met."""
         if self.lost:
             return True
-        if self.elastic:
-            if self.weight < MUCH_WEIGHT or self.damping >= MUCH_DAMPED:
-                return False
-            # what is left to gain is in the sum of squares, at a place that is of no use
-            return self._relief(self.plan.step) <= IN_VAIN * float(self._missed(self.demanded).sum())
         size = 1 + float(np.sqrt(self.normal.chi2))
         if float(np.abs(self._lagrangian()).max(initial=0.0)) > SETTLED * size:
             return False
@@ -185,12 +201,7 @@ class _Search(Generic[State]):
         """One step: as planned, or bent along the demands, or shortened; else the next one is held in more."""
         self.iterations += 1
         length = float(np.linalg.norm(self.plan.step))
-        if not self.elastic:
-            self.weight = max(self.weight, 2 * float(np.abs(self.plan.equal).max(initial=0.0)))
-        elif length <= 0.1 * (1 + float(np.sqrt(self.normal.chi2))) and self.weight < MOST_WEIGHT:
-            self.weight = min(100 * self.weight, MOST_WEIGHT)
-            self._plan()
-            return
+        self.weight = max(self.weight, 2 * float(np.abs(self.plan.equal).max(initial=0.0)))
         found = self._better()
         if found is None:
             self.damping = max(10 * self.damping, 1e-2)
@@ -207,7 +218,9 @@ class _Search(Generic[State]):
         if self.weights is not None:  # they have changed with the state
             place = _Place(place.state, self.problem.normal(place.state, self.weights), place.demanded)
         self._stand(place)
-        if slow and length < NEAR and self.iterations > ENOUGH and not self.elastic:
+        if self._strays():
+            self._reach()
+        elif slow and length < NEAR and self.iterations > ENOUGH:
             self.curvature = self._curvature_missing()
             self.last = np.inf  # what comes is judged by itself
             self._plan()
@@ -269,8 +282,8 @@ class _Search(Generic[State]):
     def _bent(self, step: FloatArray, there: Demanded) -> FloatArray | None:
         """The step with the demands' curvature made good, from their values where it led."""
         matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
-        plan, elastic = self._least(there.values - matrix @ step)
-        return None if elastic else plan.step
+        plan = self._least(there.values - matrix @ step)
+        return None if plan is None else plan.step
 
     def _curvature_missing(self) -> FloatArray:
         """(p, p) the Lagrangian's Hessian less the normal equations' matrix, by forward differences of its gradient."""
@@ -313,6 +326,6 @@ class _Search(Generic[State]):
             stationary,
             missed,
             float(np.abs(room).max(initial=0.0)),
-            not self.elastic and not self.lost and missed <= 100 * SETTLED and self.settled(),
+            not self.lost and missed <= 100 * SETTLED and self.settled(),
             self.iterations,
         )

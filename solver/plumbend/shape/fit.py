@@ -19,6 +19,7 @@ from plumbend.shape.evidence import Evidence, Miss
 
 if TYPE_CHECKING:  # a tube without demands does not pay for them
     from plumbend.estimate.demanded import HeldMinimum
+    from plumbend.estimate.reaching import Reached
 
 
 MOST_KEPT = 60
@@ -177,6 +178,15 @@ def fit_kept(
     )
     doubt = _doubt_at(evidence, minimum, held.demanded.jacobian[held.active])
     return Fit(held.state, evidence, doubt, minimum, planar, held=held)
+
+
+def reached(start: Chain, evidence: Evidence, limits: FormingLimits, *, planar: bool = False) -> Reached[Chain]:
+    """A tube brought to where it keeps all that it must, whatever it then misses; or where that leads to nothing."""
+    from plumbend.estimate.reaching import reach  # only a tube that must keep something pays for it
+    from plumbend.shape.held import HeldEvidence
+
+    start, lower, upper = brought_within(start, limits, planar=planar)
+    return reach(HeldEvidence(evidence), start, lower, upper)
 
 
 def fit_free(

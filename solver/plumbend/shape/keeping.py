@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,7 +12,7 @@ from plumbend.estimate.conflict import smallest_conflict
 from plumbend.notices import Notice, listed
 from plumbend.records import record
 from plumbend.shape.evidence import Evidence
-from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from, fit_kept
+from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from, fit_kept, reached
 from plumbend.shape.held import freed, with_only
 from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
@@ -116,6 +116,15 @@ def _with_only(evidence: Evidence, some: Sequence[_Kept]) -> Evidence:
     return with_only(evidence, points, demands)
 
 
+def brought_to_all(fit: Fit, limits: FormingLimits) -> Fit:
+    """The fit, or where it does not keep what it must, one begun where that is kept, coming from where nothing held
+    the tube."""
+    free = fit_without_demands(fit, FormingLimits(limits.radius, -np.inf))
+    there = reached(free.chain, fit.evidence, limits, planar=fit.planar)
+    found = fit_kept(there.state, fit.evidence, limits, planar=fit.planar) if there.met else fit
+    return replace(found, runner_up=fit.runner_up) if found.demands_met else fit
+
+
 def conflict(fit: Fit, limits: FormingLimits, units: Units) -> list[Notice]:
     """Refusal of demands that exclude each other, with the fewest that do."""
     evidence = fit.evidence
@@ -126,12 +135,8 @@ def conflict(fit: Fit, limits: FormingLimits, units: Units) -> list[Notice]:
     def can_be_met(some: Sequence[_Kept]) -> bool:
         bounds = limits if of_die in some else FormingLimits(limits.radius, -np.inf)
         only = _with_only(evidence, some)
-        starts: list[Callable[[], Fit]] = [
-            lambda: fit_from(free.chain, only, bounds, planar=fit.planar),
-            # from where all of it was missed by least: begun anew the tube would only go the same way again
-            lambda: fit_kept(fit.chain, only, bounds, planar=fit.planar),
-        ]
-        return any(start().demands_met for start in starts)
+        # from where all of it was missed by least the tube may go on another way than from where nothing held it
+        return any(reached(start, only, bounds, planar=fit.planar).met for start in (free.chain, fit.chain))
 
     wishes = [one.said for one in smallest_conflict(everything, can_be_met)]
     if len(wishes) == 1:
