@@ -35,9 +35,12 @@ LEARNS_BELOW = 3.0
 """Steps longer than this, in doubts, say too little of the place where they end;"""
 ENOUGH = 6
 """and costs more than so many steps, by which it is mostly learnt."""
-STEPS_TO_MEET = 4
-NEARER = 0.5
-"""Part of what was missed so many steps ago that may be missed still, where steps lead to where the demands are met."""
+STEPS_TO_MEET = 2
+"""Steps toward where demands are met leave after so many"""
+MISSED_STILL = 0.5
+"""no more than this part of what was missed,"""
+MUCH_MISSED = 1.0
+"""if that was so much at all, in doubts."""
 MOST_REACHED = 3
 """Times that the search goes on from a place where the demands are met, at most."""
 LOOSE = 1e-7
@@ -126,11 +129,9 @@ class _Search(Generic[State]):
         free = int(self.movable.sum())
         self.plan = Least(np.zeros(free), np.zeros(place.demanded.values.size), np.zeros(self._bound_rows().right.size))
 
-    def _strays(self) -> bool:
-        """Whether the last steps have not brought the demands much nearer, as steps toward where they are met do."""
-        self.sums.append(float(self._missed(self.demanded).sum()))
-        before = self.sums[-1 - STEPS_TO_MEET] if len(self.sums) > STEPS_TO_MEET else np.inf
-        return not self.reached and self.sums[-1] > max(NEARER * before, 1.0)
+    def _in_vain(self, since: float = 0.0) -> bool:
+        """Whether much is missed of the demands, and more than half of what was some steps ago."""
+        return not self.reached and float(self._missed(self.demanded).sum()) > max(MISSED_STILL * since, MUCH_MISSED)
 
     def _hessian(self) -> FloatArray:
         """(q, q) positive definite, of the coordinates that move, in doubts."""
@@ -206,7 +207,10 @@ class _Search(Generic[State]):
         if found is None:
             self.damping = max(10 * self.damping, 1e-2)
             self.lost = self.damping > 1e9
-            self._plan()
+            if self._in_vain():
+                self._reach()
+            else:
+                self._plan()
             return
         place, step = found
         slow = length > SLOWLY * self.last
@@ -218,7 +222,8 @@ class _Search(Generic[State]):
         if self.weights is not None:  # they have changed with the state
             place = _Place(place.state, self.problem.normal(place.state, self.weights), place.demanded)
         self._stand(place)
-        if self._strays():
+        self.sums.append(float(self._missed(self.demanded).sum()))
+        if self._in_vain(self.sums[-1 - STEPS_TO_MEET] if len(self.sums) > STEPS_TO_MEET else np.inf):
             self._reach()
         elif slow and length < NEAR and self.iterations > ENOUGH:
             self.curvature = self._curvature_missing()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +11,7 @@ from plumbend.estimate.chances import beyond_chance
 from plumbend.estimate.conflict import smallest_conflict
 from plumbend.notices import Notice, listed
 from plumbend.records import record
+from plumbend.shape.chain import POSE, Chain, layout
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from, fit_kept, reached
 from plumbend.shape.held import freed, with_only
@@ -18,6 +19,11 @@ from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
 from plumbend.shape.sides import pushing
 from plumbend.units import Units, length_with_unit
+
+TRIED_ABOUT = 8
+"""Tubes about the fitted one from which it is tried, too, whether the demands can be met;"""
+TRIED_MOVED, TRIED_TURNED = 50.0, 0.3
+"""how far they are off it, in mm and radians."""
 
 
 def without_demands(measured: Measured) -> Measured:
@@ -117,28 +123,49 @@ def _with_only(evidence: Evidence, some: Sequence[_Kept]) -> Evidence:
 
 
 def brought_to_all(fit: Fit, limits: FormingLimits) -> Fit:
-    """The fit, or where it does not keep what it must, one begun where that is kept, coming from where nothing held
-    the tube."""
+    """The fit, or where it does not keep what it must, one begun where that is kept: sought from where nothing held
+    the tube, and from tubes about it."""
     free = fit_without_demands(fit, FormingLimits(limits.radius, -np.inf))
-    there = reached(free.chain, fit.evidence, limits, planar=fit.planar)
-    found = fit_kept(there.state, fit.evidence, limits, planar=fit.planar) if there.met else fit
-    return replace(found, runner_up=fit.runner_up) if found.demands_met else fit
+    for start in (free.chain, *_about(free.chain)):
+        there = reached(start, fit.evidence, limits, planar=fit.planar)
+        if there.met:
+            found = fit_kept(there.state, fit.evidence, limits, planar=fit.planar)
+            if found.demands_met and found.converged:
+                return replace(found, runner_up=fit.runner_up)
+    return fit
+
+
+def _about(chain: Chain) -> Iterator[Chain]:
+    """Tubes some way off a tube, always the same."""
+    rng, where = np.random.default_rng(0), layout(chain.bends)
+    far = np.full(where.size, TRIED_TURNED)
+    far[: POSE // 2] = far[where.straights] = TRIED_MOVED
+    for _ in range(TRIED_ABOUT):
+        yield chain.moved(far * rng.normal(size=where.size), chain.origin)
 
 
 def conflict(fit: Fit, limits: FormingLimits, units: Units) -> list[Notice]:
     """Refusal of demands that exclude each other, with the fewest that do."""
     evidence = fit.evidence
-    free = fit_without_demands(fit, FormingLimits(limits.radius, -np.inf))
+    no_die = FormingLimits(limits.radius, -np.inf)
+    free = fit_without_demands(fit, no_die)
     of_die = _Kept(f"bends as the die can make them, with {_grip(limits, units)} between them")
     everything = [of_die, *_everything(evidence, units)]
+    # from where all of it was missed by least the tube may go on another way than from where nothing held it
+    starts = [free.chain, fit.chain]
 
-    def can_be_met(some: Sequence[_Kept]) -> bool:
-        bounds = limits if of_die in some else FormingLimits(limits.radius, -np.inf)
+    def where_met(some: Sequence[_Kept], starts: Iterable[Chain]) -> Chain | None:
         only = _with_only(evidence, some)
-        # from where all of it was missed by least the tube may go on another way than from where nothing held it
-        return any(reached(start, only, bounds, planar=fit.planar).met for start in (free.chain, fit.chain))
+        ways = (reached(start, only, limits if of_die in some else no_die, planar=fit.planar) for start in starts)
+        return next((there.state for there in ways if there.met), None)
 
-    wishes = [one.said for one in smallest_conflict(everything, can_be_met)]
+    for _ in everything:
+        named = smallest_conflict(everything, lambda some: where_met(some, starts) is not None)
+        other = where_met(named, _about(free.chain))
+        if other is None:
+            break
+        starts.append(other)
+    wishes = [one.said for one in named]
     if len(wishes) == 1:
         said = f"This cannot be had with this number of bends: {wishes[0]}."
     else:
