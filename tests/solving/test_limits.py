@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -9,10 +10,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from plumbend.job.model import Job, WantedTube
 from plumbend.job.reader import read_job
 from plumbend.job.result_json import result_to_json
 from plumbend.job.results import Result
+from plumbend.shape.points import Point, Standoff
+from plumbend.shop import Die
 from plumbend.solving import solve
+from plumbend.tubing import Tubing
+from support.tubes import OD, RADIUS, leg_points, random_tube
 
 RAIL = """
 title = "Stretcher rail, left"
@@ -61,7 +67,8 @@ readings = [
 TOUCH = 'what = "touch", gap = "3/4", tube_is = "above"'
 OF_LIMITS = (
     "plumbend.shape.held", "plumbend.shape.demands", "plumbend.shape.keeping", "plumbend.shape.sides",
-    "plumbend.estimate.constrained", "plumbend.estimate.quadratic", "plumbend.job.tube_demands",
+    "plumbend.estimate.constrained", "plumbend.estimate.quadratic", "plumbend.estimate.reaching",
+    "plumbend.job.tube_demands",
 )  # fmt: skip
 
 
@@ -166,6 +173,44 @@ def test_demands_that_exclude_each_other_are_named_and_no_others(rail: Path) -> 
             "degrees. Ways out: give one of them up or loosen it, or use more bends.",
         )
     ]
+
+
+BESIDE = """  { name = "g", what = "clear", gap = 6, at = [30, 14, 36] },
+  { name = "h", what = "clear", gap = 2, at = [30, 9, 41] },
+  { name = "i", what = "clear", gap = 3, at = [31, 14, 46] },
+"""
+
+
+def test_of_many_places_only_those_that_exclude_each_other_are_named(rail: Path) -> None:
+    exact = RAIL.replace(TOUCH, 'what = "touch", gap = "3/4", exact = true')
+    result = solved(rail, exact.replace('  { name = "F"', BESIDE + '  { name = "F"'))
+    assert said(result, "demands-conflict") == [
+        (
+            "refusal",
+            "These cannot be had together: f touched with a gap of 3/4 in exactly and g kept clear of with a gap of "
+            "6 in. Ways out: give one of them up or loosen it, or use more bends.",
+        )
+    ]
+    without_g = "".join(line for line in BESIDE.splitlines(keepends=True) if '"g"' not in line)
+    assert not said(solved(rail, exact.replace('  { name = "F"', without_g + '  { name = "F"')), "demands-conflict")
+
+
+def test_two_places_of_a_leg_can_always_be_touched_and_are_not_named_alone() -> None:
+    """Of five places along a straight one is 100 mm off: two others hold the leg where it cannot be touched as well."""
+    rng = np.random.default_rng(10)
+    tube = random_tube(rng, 2, angles=(30, 60), straights=(400, 500))
+    points = leg_points(tube, 4, rng, 1.5)
+    start, stop = tube.tangents()[1]
+    for j, part in enumerate((0.15, 0.3, 0.5, 0.7, 0.85)):
+        off = OD / 2 + 100 * (j == 2)
+        at = start + part * (stop - start) + off * tube.frames[2, :, 1]
+        points.insert(4 + j, Point(f"f{j}", "touch", at, np.eye(3), leg=2, standoff=Standoff(exact=True)))
+    die = Die("140", clr=RADIUS, od=OD, grip=60.0)
+    result = solve(Job("t", "mm", Tubing(OD), (WantedTube("t", die, tuple(points), bends=2),)))
+    ((level, text),) = said(result, "demands-conflict")
+    assert level == "refusal"
+    assert len(re.findall("f[0-4] touched exactly", text)) == 3
+    assert "f2 touched exactly" in text
 
 
 def test_a_demand_kept_is_exact_and_has_no_doubt(rail: Path) -> None:
