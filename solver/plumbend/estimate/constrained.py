@@ -186,7 +186,10 @@ class _Search(Generic[State]):
         self.iterations += 1
         length = float(np.linalg.norm(self.plan.step))
         if not self.elastic:
-            self.weight = max(self.weight, 2 * float(np.abs(self.plan.equal).max(initial=0.0)))
+            # demands that all but repeat each other have huge multipliers far from where they are met: the weight comes
+            # down again, or the last digits of what is missed would outweigh every gain (Powell 1978)
+            enough = 2 * float(np.abs(self.plan.equal).max(initial=0.0))
+            self.weight = max(enough, (self.weight + enough) / 2)
         elif length <= 0.1 * (1 + float(np.sqrt(self.normal.chi2))) and self.weight < MOST_WEIGHT:
             self.weight = min(100 * self.weight, MOST_WEIGHT)
             self._plan()
