@@ -328,6 +328,19 @@ def length_with_unit(mm: float, units: Units, parts: int = 16, decimals: int = 0
     return f"{format_length(mm, units, parts, decimals)} {units}"
 
 
+def stated_length(mm: float, units: Units) -> str:
+    """A stated size, or a difference of two, with its unit, to the last digit that anybody states."""
+    if units == "mm":
+        return f"{_short(mm, 2)} mm"
+    return length_with_unit(mm, units, parts=32)
+
+
+def stated_gap(mm: float, units: Units) -> str:
+    """The same of what may be next to nothing, which no tape shows: "a hair"."""
+    text = stated_length(mm, units)
+    return "a hair" if text == stated_length(0.0, units) else text
+
+
 def format_angle(rad: float, decimals: int = 1) -> str:
     """An angle in radians as degrees to ``decimals`` places, without a mark: "31.5", never "-0.0"."""
     if not math.isfinite(rad):

@@ -267,7 +267,7 @@ def test_a_tube_on_one_that_was_refused_is_refused_for_its_reason(tmp_path: Path
         (
             "[1000, 500, 1500] ]",
             "[1000, 500, 300] ]",
-            'The tube runs past "post", 256 mm (10.079 in) clear of it. Check the places.',
+            'The tube runs past "post", 256 mm clear of it. Check the places.',
         ),
         (
             "[1000, 500, 0], [1000, 500, 1500]",
@@ -278,7 +278,7 @@ def test_a_tube_on_one_that_was_refused_is_refused_for_its_reason(tmp_path: Path
         (
             "od = 48",
             "od = 30",
-            'The tube is 40 mm (1.575 in) OD and "post" is only 30 mm (1.181 in): a saddle cannot be cut. Let this '
+            'The tube is 40 mm OD and "post" is only 30 mm: a saddle cannot be cut. Let this '
             "tube run through and cut the other, or use a plate between them.",
         ),
     ],
@@ -290,6 +290,40 @@ def test_an_end_that_cannot_be_cut_is_refused_with_the_reason(tmp_path: Path, ol
     assert not tube.solved
     assert (tube.cuts, tube.met, tube.making, tube.legible) == ((), (), None, None)
     assert tube.program is not None
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "why"),
+    [
+        ("[1000, 500, 1500] ]", "[1000, 500, 300] ]", 'The tube runs past "post", 10-3/32 in clear of it.'),
+        ("[1000, 500, 1500] ]", "[1000, 500, 555.9] ]", 'The tube runs past "post", a hair clear of it.'),
+        ("od = 48", "od = 30", 'The tube is 1-9/16 in OD and "post" is only 1-3/16 in: a saddle cannot be cut.'),
+        (
+            "od = 48",
+            "od = 40.001",
+            'One side of the tube stands 11/32 in past the side of "post" and meets nothing there.',
+        ),
+    ],
+)
+def test_why_an_end_cannot_be_cut_is_told_in_the_units_asked_for(tmp_path: Path, old: str, new: str, why: str) -> None:
+    assert HEAD.count(old) == 1
+    rail = RAIL.replace("500, ", "509, ") if new == "od = 40.001" else RAIL
+    (tmp_path / "job.toml").write_text(HEAD.replace(old, new) + rail, encoding="utf-8")
+    (tube,) = solve(read_job(tmp_path / "job.toml"), units="in").tubes
+    (told,) = said(tube, "end-not-cut")
+    assert told.startswith(f"The F end cannot be cut to meet post. {why} ")
+
+
+def test_a_post_that_readings_place_too_short_is_told_in_the_units_asked_for(tmp_path: Path) -> None:
+    placed = HEAD.replace("[1000, 500, 0], [1000, 500, 1500]", '"P1", "P2"')
+    lines = ("P1 drop 1000, 500", "P1 height 300", "P2 drop 1000, 500", "P2 height 320")
+    readings = "\n".join(('readings = """', *lines, '"""'))
+    (tmp_path / "job.toml").write_text(readings + placed + RAIL, encoding="utf-8")
+    (tube,) = solve(read_job(tmp_path / "job.toml"), units="in").tubes
+    assert said(tube, "neighbour-not-placed") == [
+        'The F end is on post, and "post" is given by two places 25/32 in apart, nearer than its OD of 1-7/8 in. Ways '
+        'out: check its places, or take out "on" and say with "at" where the F end stops.'
+    ]
 
 
 def test_centrelines_that_cannot_be_told_from_crossing_are_cut_as_if_they_did(tmp_path: Path) -> None:
@@ -306,7 +340,7 @@ def test_centrelines_that_cannot_be_told_from_crossing_are_cut_as_if_they_did(tm
     assert sides[[1, 3]] == pytest.approx(sides[[3, 1]], abs=1e-9)
     refused = solved(tmp_path, far)
     assert said(refused, "end-not-cut") == [
-        'The F end cannot be cut to meet post. One side of the tube stands 9 mm (0.354 in) past the side of "post" and '
+        'The F end cannot be cut to meet post. One side of the tube stands 9 mm past the side of "post" and '
         "meets nothing there. Bring the centrelines nearer together, move the joint away from the end, or use a "
         "smaller tube."
     ]

@@ -125,7 +125,7 @@ def straight_neighbour(name: str, start: FloatArray, stop: FloatArray, od: float
     """A straight tube between two places (3,) mm on its centreline."""
     length = float(np.linalg.norm(stop - start))
     if length < od:
-        raise BadValue(f'"{name}" is given by two places {length:g} mm apart, nearer than its OD of {od:g} mm')
+        raise BadValue(f'"{name}" is given by two places ', length, " apart, nearer than its OD of ", od)
     return Neighbour(name, (Cylinder(start, unit(stop - start), od / 2, length),), od)
 
 

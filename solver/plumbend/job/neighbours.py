@@ -19,7 +19,7 @@ from plumbend.job.tables import Table
 from plumbend.job.values import Reading, validator, wrong
 from plumbend.records import record
 from plumbend.shape.points import SIDES
-from plumbend.units import check_tube_size
+from plumbend.units import Units, check_tube_size, stated_gap
 
 _FACES = {
     **dict.fromkeys(("up", "top"), SIDES["top"]),
@@ -119,7 +119,7 @@ def read_neighbours(
             _check_names(table, names, spot, mistakes)
         if len(mistakes) == before and table.name is not None:
             fixture = _fixture(table, table.name, good_to)
-            _check_surface(fixture, spot, mistakes)
+            _check_surface(fixture, spot, reading.units, mistakes)
             fixtures.append(fixture)
     return tuple(fixtures)
 
@@ -179,7 +179,7 @@ def _check_plate(table: NeighbourTable, places: Sequence[object], spot: Spot, mi
         return
 
 
-def _check_surface(fixture: Fixture, spot: Spot, mistakes: Mistakes) -> None:
+def _check_surface(fixture: Fixture, spot: Spot, units: Units, mistakes: Mistakes) -> None:
     """Note places that cannot be those of such a tube or plate; where readings find them, only these tell."""
     at = [one for one in fixture.places if not isinstance(one, str)]
     if len(at) < len(fixture.places):
@@ -187,7 +187,8 @@ def _check_surface(fixture: Fixture, spot: Spot, mistakes: Mistakes) -> None:
     try:
         fixture.surface(np.array(at))
     except BadValue as fault:
-        mistakes.add(spot, ("plate" if fixture.od is None else "tube",), str(fault).rstrip("."), "Check the places.")
+        what = fault.told(lambda mm: stated_gap(mm, units)).rstrip(".")
+        mistakes.add(spot, ("plate" if fixture.od is None else "tube",), what, "Check the places.")
 
 
 def _fixture(table: NeighbourTable, name: str, good_to: GoodTo) -> Fixture:
