@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from plumbend.ends.joints import joint
-from plumbend.ends.neighbours import Leg, Neighbour, plate_neighbour, straight_neighbour
+from plumbend.ends.neighbours import Leg, Neighbour, straight_neighbour
 from plumbend.ends.outline import outline
 from plumbend.errors import BadValue, Refused
+from support import cut_ends
 
 ROUNDS = np.linspace(0, 2 * math.pi, 72)
 LEG = Leg(np.zeros(3), np.eye(3), 44.45, 2.4)
@@ -82,7 +83,7 @@ def test_grazing_joint() -> None:
         "at a larger angle"
     )
     normal = np.array([math.sin(math.radians(10.0)), math.cos(math.radians(10.0)), 0.0])
-    assert joint_refusal(plate_neighbour("deck", np.array([300.0, 0, 0]), normal, LEG)) == (
+    assert joint_refusal(cut_ends.plate("deck", np.array([300.0, 0, 0]), normal, LEG)) == (
         'The joint on "deck" is only 10.0 degrees between the axis and the plate: under 15 no saw or notcher makes '
         "the cut. Meet it at a larger angle"
     )
