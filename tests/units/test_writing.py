@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbend.errors import BadText, BadValue
+from plumbend.typed import parse_angle, parse_length, parse_place, parse_turn
 from plumbend.units import (
     Axis,
     Units,
@@ -18,10 +19,6 @@ from plumbend.units import (
     format_length,
     format_place,
     length_with_unit,
-    parse_angle,
-    parse_length,
-    parse_place,
-    parse_turn,
     stated_gap,
     stated_length,
 )
