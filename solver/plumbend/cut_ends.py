@@ -58,7 +58,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
                 node = node_of(made, meeting, bench)
                 made, nodes[meeting.end] = with_end_straight(made, node.node, far=meeting.far), node.place
         except Refused as fault:
-            notices.append(never_cut(meeting.end, meeting.on, fault))
+            notices.append(never_cut(meeting.end, meeting.on, fault, bench.units))
     for meeting in tube.meetings:
         if notices:
             break
@@ -70,7 +70,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
             for neighbour in cut.neighbours:
                 joint(cut.leg, neighbour)  # each of them must be one that can be cut to
         except Refused as fault:
-            notices.append(never_cut(meeting.end, meeting.on, fault))
+            notices.append(never_cut(meeting.end, meeting.on, fault, bench.units))
             break
         at = float(made.straights[-1 if meeting.far else 0])
         place = joined.fit.chain.far_end if meeting.far else joined.fit.chain.origin
