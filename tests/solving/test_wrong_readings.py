@@ -233,6 +233,6 @@ def test_readings_of_the_tube_alone_that_disagree_are_told(bends: int | None) ->
     assert found.program is not None
     assert found.program.angles == pytest.approx([1.15])
     assert text(found, "points-disagree") == (
-        "The readings disagree by more than their accuracies allow; the reading of the angle of bend 1 is missed worst. "
-        "Read it again before bending. Every ± was made 21.2 times wider for it."
+        "The readings disagree by more than their accuracies allow; the reading of the angle of bend 1 is missed "
+        "worst. Read it again before bending. Every ± was made 21.2 times wider for it."
     )

@@ -26,8 +26,8 @@ def program_from_corners(corners: FloatArray, radius: float) -> Program:
 def corners_from_program(program: Program, radius: float) -> FloatArray:
     """Corners (n + 2, 3) mm of a program laid out from (0, 0, 0): first leg forward, first bend to the left.
 
-    A row is NaN where the corner lies farther than 100 radii from its bend, as a U-bend's does. ``radius`` in mm is that
-    of the bends' centreline.
+    ``radius`` is that of the bends' centreline, mm. A row is NaN where the corner lies farther than 100 radii from its
+    bend, as a U-bend's does.
 
     Raises:
         BadValue: no radius.

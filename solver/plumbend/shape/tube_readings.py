@@ -152,9 +152,9 @@ def _corner(chain: Chain, motion: Motion, k: int) -> tuple[FloatArray, FloatArra
 class LegsApart:
     """Distance between legs ``first`` and ``second``, counted from 1, over their outsides, insides or centres.
 
-    ``distance`` and its standard deviation ``sd`` in mm; ``extra`` mm is what the reading has over the distance of the centrelines: OD, -OD or 0. The distance is
-    the mean of the middle of each straight from the line of the other; that between two lines would be
-    nought or nearly, since lines that are not quite parallel pass each other somewhere.
+    ``distance`` and its standard deviation ``sd`` in mm; ``extra`` mm is what the reading has over the distance of the
+    centrelines: OD, -OD or 0. The distance is the mean of the middle of each straight from the line of the other; that
+    between two lines would be nought or nearly, since lines that are not quite parallel pass each other somewhere.
     """
 
     first: int
