@@ -6,8 +6,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from plumbend.asking import Why
 from plumbend.estimate.chances import beyond_chance
 from plumbend.fitting import fit_existing_part, fit_tube, refitting
@@ -185,7 +183,7 @@ def _other_shapes(measured: Measured, tube: WantedTube, bench: Bench) -> list[No
             return [other_count(counted.fit.chain.bends, tube.bends)]
     if measured.scan is not None:
         part = fit_existing_part(measured, tube.bends, bench.die.radius)
-        if part is not None and np.isfinite(part.sd) and _agrees(part.fit):
+        if part is not None and part.is_told and _agrees(part.fit):
             return [other_radius(part.radius, bench.die.radius, bench.units)]
     return []
 

@@ -56,6 +56,10 @@ def fit_and_remarks(
         free = free if again is None else again
         if beyond_chance(free.chi2, free.dof):
             return None
+    if kept_at_a_cost(fit, free):
+        # nor may it have found the best place that they leave: from where nothing holds it it may
+        again = fit_kept(free.chain, fit.evidence, bench.limits, planar=fit.planar)
+        fit = again if again.demands_met and again.chi2 < fit.chi2 else fit
     refusals: list[Notice] = []
     at_limits: list[Notice] = []
     if not kept_at_a_cost(fit, free):
