@@ -11,13 +11,14 @@ import pytest
 
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.end_report import EndReport, end_report, gaps_of
-from plumbend.ends.neighbours import Leg, end_leg, mitre, plate_neighbour, straight_neighbour
+from plumbend.ends.neighbours import Leg, end_leg, mitre, straight_neighbour
 from plumbend.ends.outline import outline
 from plumbend.frames import rotation_about
 from plumbend.making.buildable import Bench
 from plumbend.making.steps import making_of, reference_lines
 from plumbend.shop import Bender, Die, Notcher
 from plumbend.tubing import Tubing
+from support.cut_ends import plate_neighbour
 from support.tubes import random_tube
 
 NODE = 300.0

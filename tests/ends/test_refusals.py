@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from plumbend.ends.joints import joint
-from plumbend.ends.neighbours import Leg, Neighbour, plate_neighbour, straight_neighbour
+from plumbend.ends.neighbours import Leg, Neighbour, straight_neighbour
 from plumbend.ends.outline import outline
 from plumbend.errors import BadValue, Refused
+from support.cut_ends import plate_neighbour
 
 ROUNDS = np.linspace(0, 2 * math.pi, 72)
 LEG = Leg(np.zeros(3), np.eye(3), 44.45, 2.4)

@@ -9,13 +9,14 @@ import numpy as np
 import pytest
 
 from plumbend.ends.cuts import EndCut
-from plumbend.ends.neighbours import Leg, end_leg, mitre, plate_neighbour, straight_neighbour
+from plumbend.ends.neighbours import Leg, end_leg, mitre, straight_neighbour
 from plumbend.ends.outline import outline
 from plumbend.ends.template import Template, template
 from plumbend.frames import FloatArray, unit
 from plumbend.shape.chain import Chain
 from plumbend.tubing import Edges
 from plumbend.units import Units
+from support.cut_ends import plate_neighbour
 
 INCH = 25.4
 

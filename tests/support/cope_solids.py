@@ -17,9 +17,10 @@ from OCP.GProp import GProp_GProps
 from OCP.IntCurvesFace import IntCurvesFace_ShapeIntersector
 from OCP.TopoDS import TopoDS_Shape
 
-from plumbend.ends.neighbours import Leg, Neighbour, plate_neighbour, straight_neighbour, tube_neighbour
+from plumbend.ends.neighbours import Leg, Neighbour, straight_neighbour, tube_neighbour
 from plumbend.frames import FloatArray, normals_to, rotation_about, unit
 from plumbend.shape.chain import Chain
+from support.cut_ends import plate_neighbour
 from support.tubes import random_frame
 
 KINDS = ("equal", "unequal", "offset", "skew", "bent", "plate", "two")

@@ -8,7 +8,8 @@ import numpy as np
 
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.neighbours import Leg, Neighbour, mitre, straight_neighbour
-from plumbend.frames import unit
+from plumbend.ends.surfaces import Plane
+from plumbend.frames import FloatArray, unit
 
 NODE = 300.0
 
@@ -24,6 +25,12 @@ def header(name: str, od: float, angle_deg: float, clocked_deg: float = 0.0, asi
     along = np.array([-math.cos(a), math.sin(a) * math.cos(t), math.sin(a) * math.sin(t)])
     middle = np.array([NODE, 0.0, 0.0]) + aside * unit(np.cross([1.0, 0.0, 0.0], along))
     return straight_neighbour(name, middle - 400 * along, middle + 400 * along, od)
+
+
+def plate_neighbour(name: str, place: FloatArray, normal: FloatArray, cut_leg: Leg) -> Neighbour:
+    """A plate, by a place (3,) mm on the face that ``cut_leg`` meets, and a direction square to it, either way."""
+    facing = unit(normal)
+    return Neighbour(name, (Plane(place, -facing if facing @ cut_leg.along > 0 else facing),))
 
 
 def cut(od: float, *neighbours: Neighbour, allowance: float = 0.0) -> EndCut:

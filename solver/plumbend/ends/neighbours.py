@@ -132,12 +132,6 @@ def straight_neighbour(name: str, start: FloatArray, stop: FloatArray, od: float
     return Neighbour(name, (Cylinder(start, unit(stop - start), od / 2, length),), od)
 
 
-def plate_neighbour(name: str, place: FloatArray, normal: FloatArray, leg: Leg) -> Neighbour:
-    """A plate, by a place (3,) mm on the face that ``leg`` meets, and a direction square to it, either way."""
-    facing = unit(normal)
-    return Neighbour(name, (Plane(place, -facing if facing @ leg.along > 0 else facing),))
-
-
 def mitre(leg: Leg, length: float, off_square: float, short_side: float = 0.0) -> Neighbour:
     """A straight saw cut through the axis ``length`` mm from the nearest tangent.
 
