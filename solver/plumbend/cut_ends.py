@@ -56,7 +56,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
             try:
                 node = node_of(made, meeting, bench)
             except Refused as fault:
-                refusals.append(never_cut(meeting.end, meeting.on, fault))
+                refusals.append(never_cut(meeting.end, meeting.on, fault, bench.units))
                 continue
             made, nodes[meeting.end] = with_end_straight(made, node.node, far=meeting.far), node.place
     if refusals:
@@ -71,7 +71,7 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
             for neighbour in cut.neighbours:
                 joint(cut.leg, neighbour)  # each of them must be one that can be cut to
         except Refused as fault:
-            return refused(result, [never_cut(meeting.end, meeting.on, fault)])
+            return refused(result, [never_cut(meeting.end, meeting.on, fault, bench.units)])
         at = float(made.straights[-1 if meeting.far else 0])
         met.append(
             EndMet(

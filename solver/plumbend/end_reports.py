@@ -43,7 +43,7 @@ def with_reports(result: TubeResult, bench: Bench) -> TubeResult:
         try:
             reports.append(end_report(cut, meets=bool(met.on), line=line, notcher=bench.notcher, grip=grip))
         except Refused as fault:  # looked at all round it may pass by a hair what a cut may
-            return refused(result, [never_cut(met.end, met.on, fault)])
+            return refused(result, [never_cut(met.end, met.on, fault, bench.units)])
     said = [notice for report, met in zip(reports, result.met, strict=True) for notice in _notices(report, met, bench)]
     return replace(
         result, end_reports=tuple(reports), notices=(*result.notices, *said, *_not_made(reports, made.bends, bench))

@@ -14,7 +14,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 SOURCE_ROOTS = {"plumbend": ROOT / "solver", "plumbend_cli": ROOT / "cli"}
 ROOMS = (
-    "records", "progress", "errors", "notices", "units", "frames", "tubing", "shop", "estimate", "measuring",
+    "records", "progress", "errors", "notices", "units", "typed", "frames", "tubing", "shop", "estimate", "measuring",
     "shape", "ends", "making", "job", "survey",
     "asking", "why", "fitting", "fit_report", "holding", "blaming", "reordering", "choosing",
     "neighbourhood", "joining", "cut_ends", "cutting", "end_reports", "finishing", "solving", "advice",

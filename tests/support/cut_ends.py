@@ -19,18 +19,18 @@ def leg(od: float, wall: float = 2.4) -> Leg:
     return Leg(np.zeros(3), np.eye(3), od, wall, math.radians(45), 152.4)
 
 
+def plate(name: str, place: FloatArray, normal: FloatArray, onto: Leg) -> Neighbour:
+    """A plate, by a place (3,) mm on the face that ``onto`` meets, and a direction square to it, either way."""
+    facing = unit(normal)
+    return Neighbour(name, (Plane(place, -facing if facing @ onto.along > 0 else facing),))
+
+
 def header(name: str, od: float, angle_deg: float, clocked_deg: float = 0.0, aside: float = 0.0) -> Neighbour:
     """A straight tube at a joint angle, its tight side at a round."""
     a, t = math.radians(angle_deg), math.radians(clocked_deg)
     along = np.array([-math.cos(a), math.sin(a) * math.cos(t), math.sin(a) * math.sin(t)])
     middle = np.array([NODE, 0.0, 0.0]) + aside * unit(np.cross([1.0, 0.0, 0.0], along))
     return straight_neighbour(name, middle - 400 * along, middle + 400 * along, od)
-
-
-def plate_neighbour(name: str, place: FloatArray, normal: FloatArray, cut_leg: Leg) -> Neighbour:
-    """A plate, by a place (3,) mm on the face that ``cut_leg`` meets, and a direction square to it, either way."""
-    facing = unit(normal)
-    return Neighbour(name, (Plane(place, -facing if facing @ cut_leg.along > 0 else facing),))
 
 
 def cut(od: float, *neighbours: Neighbour, allowance: float = 0.0) -> EndCut:

@@ -11,7 +11,6 @@ from plumbend.errors import BadValue
 from plumbend.frames import FloatArray, rotation_about, unit
 from plumbend.records import record
 from plumbend.shape.chain import Chain
-from plumbend.units import in_both_units
 
 
 @record(eq=False)
@@ -126,9 +125,7 @@ def straight_neighbour(name: str, start: FloatArray, stop: FloatArray, od: float
     """A straight tube between two places (3,) mm on its centreline."""
     length = float(np.linalg.norm(stop - start))
     if length < od:
-        raise BadValue(
-            f'"{name}" is given by two places {in_both_units(length)} apart, nearer than its OD of {in_both_units(od)}'
-        )
+        raise BadValue(f'"{name}" is given by two places ', length, " apart, nearer than its OD of ", od)
     return Neighbour(name, (Cylinder(start, unit(stop - start), od / 2, length),), od)
 
 
