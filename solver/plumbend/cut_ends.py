@@ -50,46 +50,42 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
     """
     made = result.made
     assert made is not None
-    cuts, met, notices, said = list[EndCut](), list[EndMet](), list[Notice](), list[Notice]()
-    nodes: dict[str, FloatArray] = {}
+    refusals, nodes = list[Notice](), dict[str, FloatArray]()
     for meeting in tube.meetings:
-        try:
-            if meeting.on:
+        if meeting.on:
+            try:
                 node = node_of(made, meeting, bench)
-                made, nodes[meeting.end] = with_end_straight(made, node.node, far=meeting.far), node.place
-        except Refused as fault:
-            notices.append(never_cut(meeting.end, meeting.on, fault))
+            except Refused as fault:
+                refusals.append(never_cut(meeting.end, meeting.on, fault, bench.units))
+                continue
+            made, nodes[meeting.end] = with_end_straight(made, node.node, far=meeting.far), node.place
+    if refusals:
+        return refused(result, refusals)
+    cuts, met, said = list[EndCut](), list[EndMet](), list[Notice]()
     for meeting in tube.meetings:
-        if notices:
-            break
+        passes, within = joined.aside.get(meeting.end, (0.0, 0.0))
+        centred = passes <= max(within, PULLED_OVER)
         try:
-            passes, within = joined.aside.get(meeting.end, (0.0, 0.0))
-            centred = passes <= max(within, PULLED_OVER)
             cut = _cut(made, tube, meeting, bench, nodes.get(meeting.end) if centred else None)
             longest = longest_point(cut)
             for neighbour in cut.neighbours:
                 joint(cut.leg, neighbour)  # each of them must be one that can be cut to
         except Refused as fault:
-            notices.append(never_cut(meeting.end, meeting.on, fault))
-            break
+            return refused(result, [never_cut(meeting.end, meeting.on, fault, bench.units)])
         at = float(made.straights[-1 if meeting.far else 0])
-        place = joined.fit.chain.far_end if meeting.far else joined.fit.chain.origin
-        off_square = None if meeting.on else meeting.off_square
-        off = joined.off.get(meeting.end)
-        aside = joined.aside.get(meeting.end, (None,))[0]
         met.append(
             EndMet(
-                meeting.end,
-                meeting.far,
-                meeting.on,
-                off_square,
-                meeting.allowance,
-                place,
-                off,
-                longest - at,
-                at,
-                aside,
-                centred,
+                end=meeting.end,
+                far=meeting.far,
+                on=meeting.on,
+                off_square=None if meeting.on else meeting.off_square,
+                allowance=meeting.allowance,
+                place=joined.fit.chain.far_end if meeting.far else joined.fit.chain.origin,
+                off=joined.off.get(meeting.end),
+                longest=longest - at,
+                at=at,
+                aside=passes if meeting.end in joined.aside else None,
+                centred=centred,
             )
         )
         if not centred:
@@ -97,8 +93,6 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         touched = {neighbour.name for neighbour in cut.neighbours}
         said += [_untouched(meeting.end, name) for name in meeting.on if name not in touched]
         cuts.append(cut)
-    if notices:
-        return refused(result, notices)
     setting = setting_for(bench.die, bench.bender, bench.units, made.bends, bench.habit if result.is_fixed else None)
     if not made.bends:
         cuts = [replace(cut, other=next((end.longest for end in met if end.far != cut.far), 0.0)) for cut in cuts]

@@ -223,3 +223,16 @@ def test_readings_choose_the_start_end_of_a_scan() -> None:
         assert found.solved
         assert found.program is not None
         np.testing.assert_allclose(np.degrees(found.program.angles), degrees, atol=0.3)
+
+
+@pytest.mark.parametrize("bends", [1, None])
+def test_readings_of_the_tube_alone_that_disagree_are_told(bends: int | None) -> None:
+    """26 November 2026: with no points to count the bends by, solve broke off on such a tube."""
+    found = solved(WantedTube("tube", DIE, bends=bends, readings=(BendAngle(1, 1.0, 0.01), BendAngle(1, 1.3, 0.01))))
+    assert found.solved
+    assert found.program is not None
+    assert found.program.angles == pytest.approx([1.15])
+    assert text(found, "points-disagree") == (
+        "The readings disagree by more than their accuracies allow; the reading of the angle of bend 1 is missed "
+        "worst. Read it again before bending. Every ± was made 21.2 times wider for it."
+    )

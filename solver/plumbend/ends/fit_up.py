@@ -91,7 +91,7 @@ def straight_pass(leg: Leg, neighbours: Sequence[Neighbour]) -> float | None:
     """
     if len(neighbours) != 1 or neighbours[0].od is None:
         return None
-    saw = _saw_at(joint(leg, neighbours[0]), neighbours[0])
+    saw = _saw_at(joint(leg, neighbours[0]), neighbours[0].od)
     try:
         cut = cut_to_fit(leg, [saw])
     except Refused:
@@ -130,19 +130,18 @@ def _set_off(leg: Leg, neighbours: Sequence[Neighbour], edges: Edges) -> float |
     return max(gaps)
 
 
-def _saw_at(met: Joint, neighbour: Neighbour) -> Neighbour:
-    """One straight pass of a hole saw as large as the tube met, along its centreline at the joint."""
-    od = float(neighbour.od or 0.0)
+def _saw_at(met: Joint, od: float) -> Neighbour:
+    """One straight pass of a hole saw as large as the ``od`` of the tube met, along its centreline at the joint."""
     return Neighbour("hole saw", (Cylinder(met.place, met.direction, od / 2),), od)
 
 
-def saw_depth(leg: Leg, neighbour: Neighbour, met: Joint) -> float:
+def saw_depth(leg: Leg, od: float, met: Joint) -> float:
     """How deep the saw's cup must be to cut in one pass: the cut's extent along the saw's axis, mm.
 
-    ``met`` is how the leg stands to the neighbour. Of several neighbours one alone need not stop the whole end: what it
-    does not meet has no part in its cut.
+    ``met`` is how the leg stands to a tube of ``od`` mm. Of several neighbours one alone need not stop the whole end:
+    what it does not meet has no part in its cut.
     """
-    (saw,) = _saw_at(met, neighbour).pieces
+    (saw,) = _saw_at(met, od).pieces
     starts = leg.lines(_ROUNDS, leg.outer)
     at, crossing = saw.meets(starts, leg.along)
     edge = np.where(crossing & (at >= 0), at, np.inf).min(axis=1)

@@ -46,7 +46,7 @@ def quartic_roots(
         slope = (4 * x**2 + 2 * square) * x + linear
         steep = real & (np.abs(slope) > FLAT)
         x = np.where(steep, x - value / np.where(steep, slope, 1.0), x)
-    flat = real & ~steep
+    flat = real & ~steep  # where the last step found no slope to go by
     if flat.any():
         x = np.where(flat, _nearly_double(x, square, linear, constant), x)
     return x, real, (4 * x**2 + 2 * square) * x + linear

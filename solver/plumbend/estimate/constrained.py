@@ -5,8 +5,9 @@ it is shortened until |demands missed| weighed with the multipliers, plus the su
 Wright, Numerical Optimization, ch. 18, from memory), and bent once along the demands where only their curvature stands
 in its way. The normal equations lack the curvature of the demands themselves, which the multipliers bring in: that
 is learnt from how the exact gradient changes from step to step and, where steps shrink slowly all the same, taken from
-differences of it. Where the demands cannot all be met as they look from here, the search goes on from the nearest
-place where they are met, and ends where there is none (:mod:`plumbend.estimate.reaching`).
+differences of it. Demands that cannot all be met as they look
+from here are missed by as little as can be, at a price. Where steps do not bring them nearer, the search goes on from
+the nearest place where they are met, and ends where none is found (:mod:`plumbend.estimate.reaching`).
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import numpy as np
 
 from plumbend.estimate.demanded import Demanded, DemandingProblem, HeldMinimum
 from plumbend.estimate.normal import Normal, column_scale
-from plumbend.estimate.quadratic import Least, Rows, least_quadratic
+from plumbend.estimate.quadratic import Least, Rows, least_missing, least_quadratic
 from plumbend.estimate.reaching import reach
 from plumbend.frames import FloatArray
 from plumbend.records import record
@@ -35,16 +36,24 @@ LEARNS_BELOW = 3.0
 """Steps longer than this, in doubts, say too little of the place where they end;"""
 ENOUGH = 6
 """and costs more than so many steps, by which it is mostly learnt."""
+MOST_WEIGHT = 1e7
+"""Weight of what is missed, from which on demands that are still missed cannot be met."""
 STEPS_TO_MEET = 2
 """Steps toward where demands are met leave after so many"""
 MISSED_STILL = 0.5
 """no more than this part of what was missed,"""
 MUCH_MISSED = 1.0
 """if that was so much at all, in doubts."""
-MOST_REACHED = 3
-"""Times that the search goes on from a place where the demands are met, at most."""
 LOOSE = 1e-7
 """Stiffness of a direction that nothing fixes, as part of the stiffest."""
+MUCH_WEIGHT = 1e4
+"""Weight of what is missed from which on it rules the step;"""
+IN_VAIN = 1e-3
+"""a step that then takes off less than this part of it shows that the demands cannot be met."""
+STRAINED = 30.0
+"""Multipliers, over the root of the sum of squares, that demands have only where they all but repeat each other."""
+MUCH_DAMPED = 1.0
+"""From such damping on it is that which keeps steps short."""
 DIFFERENCE = 1e-4
 """Step of the differences, in doubts."""
 
@@ -91,7 +100,7 @@ class _Search(Generic[State]):
         self.weight, self.damping, self.iterations = 1.0, 0.0, 0
         self.curvature: FloatArray | None = None
         self.last = np.inf
-        self.lost, self.reached = False, 0
+        self.lost = self.reached = False
         self.sums: list[float] = []
         self.weights = problem.weigh(start)
         self._stand(_Place(start, problem.normal(start, self.weights), problem.demanded(start)))
@@ -107,31 +116,8 @@ class _Search(Generic[State]):
 
     def _plan(self) -> None:
         self.hessian = self._hessian()
-        plan = self._least(self.demanded.values)
-        if plan is not None:
-            self.plan = plan
-        else:
-            self._reach()
-
-    def _reach(self) -> None:
-        """Stand where the demands are met; or where they are missed by least, and the search is lost."""
-        self.reached += 1
-        found = reach(self.problem, self.state, self.lower, self.upper)
-        values = self.problem.values(found.state)
-        state = self.problem.move(found.state, np.clip(values, self.lower, self.upper) - values)
-        self.weights, self.last = self.problem.weigh(state), np.inf
-        place = _Place(state, self.problem.normal(state, self.weights), self.problem.demanded(state))
-        self.lost = not found.met or self.reached > MOST_REACHED
-        if not self.lost:
-            self._stand(place)
-            return
-        self.state, self.normal, self.demanded = place.state, place.normal, place.demanded
-        free = int(self.movable.sum())
-        self.plan = Least(np.zeros(free), np.zeros(place.demanded.values.size), np.zeros(self._bound_rows().right.size))
-
-    def _in_vain(self, since: float = 0.0) -> bool:
-        """Whether much is missed of the demands, and more than half of what was some steps ago."""
-        return not self.reached and float(self._missed(self.demanded).sum()) > max(MISSED_STILL * since, MUCH_MISSED)
+        self.plan, self.priced = self._least(self.demanded.values)
+        self.elastic = self.priced and float(self._missed(self._then(self.plan.step)).max(initial=0.0)) > SETTLED
 
     def _hessian(self) -> FloatArray:
         """(q, q) positive definite, of the coordinates that move, in doubts."""
@@ -157,8 +143,12 @@ class _Search(Generic[State]):
         matrix = np.vstack([unit[at_least], -unit[at_most]])
         return Rows(matrix, np.concatenate([(below / scale)[at_least], -(above / scale)[at_most]]))
 
-    def _least(self, values: FloatArray) -> Least | None:
-        """The step to take where the demands have ``values``; None where none meets them as they look from here.
+    def _least(self, values: FloatArray) -> tuple[Least, bool]:
+        """The step to take where the demands have ``values``, and whether what it misses of them was merely paid for.
+
+        So it is where they contradict each other, and where they all but do: two that say the same when they are met,
+        such as legs that are parallel and bends that are alike, differ on the way there by the square of what is
+        missed, and to meet both as they look from there would lead far off.
 
         Its multipliers ``equal`` are those of all demands in their order, ``least`` those of the bounds.
         """
@@ -168,11 +158,22 @@ class _Search(Generic[State]):
         alike, bounds = self.demanded.equal, self._bound_rows()
         equal, least = (Rows(matrix[which], right[which]) for which in (alike, ~alike))
         found = least_quadratic(self.hessian, gradient, equal, least.and_also(bounds))
+        priced = found is None or self._strained(found)
+        if priced:
+            found = least_missing(self.hessian, gradient, equal, least, bounds, self.weight)
         if found is None:
-            return None
+            self.lost = True
+            return Least(np.zeros(gradient.size), np.zeros(alike.size), np.zeros(bounds.right.size)), True
         of_demands, others = np.zeros(alike.size), least.right.size
         of_demands[alike], of_demands[~alike] = found.equal, found.least[:others]
-        return Least(found.step, of_demands, found.least[others:])
+        return Least(found.step, of_demands, found.least[others:]), priced
+
+    def _strained(self, found: Least) -> bool:
+        """Whether a step has multipliers that no gradient where it leads could ask for."""
+        slope, step = (self.normal.gradient * self.scale)[self.movable], found.step
+        chi2 = max(self.normal.chi2 + float(step @ (2 * slope + self.hessian @ step)), 0.0)
+        bearable = max(self.weight, STRAINED * (1 + float(np.sqrt(chi2))))
+        return float(np.abs(found.equal).max(initial=0.0)) > bearable
 
     def _missed(self, demanded: Demanded) -> FloatArray:
         return demanded.missed() / self.rows
@@ -193,6 +194,11 @@ class _Search(Generic[State]):
         """Whether nothing is left to gain, or the demands cannot be met."""
         if self.lost:
             return True
+        if self.elastic:
+            if self.weight < MUCH_WEIGHT or self.damping >= MUCH_DAMPED:
+                return False
+            # what is left to gain is in the sum of squares, at a place that is of no use
+            return self._relief(self.plan.step) <= IN_VAIN * float(self._missed(self.demanded).sum())
         size = 1 + float(np.sqrt(self.normal.chi2))
         if float(np.abs(self._lagrangian()).max(initial=0.0)) > SETTLED * size:
             return False
@@ -202,7 +208,15 @@ class _Search(Generic[State]):
         """One step: as planned, or bent along the demands, or shortened; else the next one is held in more."""
         self.iterations += 1
         length = float(np.linalg.norm(self.plan.step))
-        self.weight = max(self.weight, 2 * float(np.abs(self.plan.equal).max(initial=0.0)))
+        if not self.priced:
+            # demands that all but repeat each other have huge multipliers far from where they are met: the weight comes
+            # down again, or the last digits of what is missed would outweigh every gain (Powell 1978)
+            enough = 2 * float(np.abs(self.plan.equal).max(initial=0.0))
+            self.weight = max(enough, (self.weight + enough) / 2)
+        elif self.elastic and length <= 0.1 * (1 + float(np.sqrt(self.normal.chi2))) and self._too_cheap():
+            self.weight = min(100 * self.weight, MOST_WEIGHT)
+            self._plan()
+            return
         found = self._better()
         if found is None:
             self.damping = max(10 * self.damping, 1e-2)
@@ -225,10 +239,29 @@ class _Search(Generic[State]):
         self.sums.append(float(self._missed(self.demanded).sum()))
         if self._in_vain(self.sums[-1 - STEPS_TO_MEET] if len(self.sums) > STEPS_TO_MEET else np.inf):
             self._reach()
-        elif slow and length < NEAR and self.iterations > ENOUGH:
+        elif slow and length < NEAR and self.iterations > ENOUGH and not self.elastic:
             self.curvature = self._curvature_missing()
             self.last = np.inf  # what comes is judged by itself
             self._plan()
+
+    def _in_vain(self, since: float = 0.0) -> bool:
+        """Whether much is missed of the demands, and more than half of what was some steps ago."""
+        return not self.reached and float(self._missed(self.demanded).sum()) > max(MISSED_STILL * since, MUCH_MISSED)
+
+    def _reach(self) -> None:
+        """Stand where the demands are met; or where they are missed by least, and the search is lost."""
+        self.reached = True
+        found = reach(self.problem, self.state, self.lower, self.upper)
+        values = self.problem.values(found.state)
+        within = np.where(self.movable, np.clip(values, self.lower, self.upper) - values, 0.0)
+        state = self.problem.move(found.state, within)
+        self.weights, self.last, self.lost = self.problem.weigh(state), np.inf, not found.met
+        self._stand(_Place(state, self.problem.normal(state, self.weights), self.problem.demanded(state)))
+
+    def _too_cheap(self) -> bool:
+        """Whether what the step misses would be missed less at a higher price."""
+        left = float(self._missed(self.demanded).sum())
+        return self.weight < MOST_WEIGHT and self._relief(self.plan.step) < left / 2
 
     def _better(self) -> tuple[_Place[State], FloatArray] | None:
         """A better place along the planned step, and the step there; None where there is none."""
@@ -271,9 +304,12 @@ class _Search(Generic[State]):
 
     def _relief(self, step: FloatArray) -> float:
         """How much less of the demands a step misses, as they look from here."""
+        return max(float((self._missed(self.demanded) - self._missed(self._then(step))).sum()), 0.0)
+
+    def _then(self, step: FloatArray) -> Demanded:
+        """The demands after a step, as they look from here."""
         matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
-        then = Demanded(self.demanded.values + matrix @ step, self.demanded.jacobian, self.demanded.equal)
-        return max(float((self._missed(self.demanded) - self._missed(then)).sum()), 0.0)
+        return Demanded(self.demanded.values + matrix @ step, self.demanded.jacobian, self.demanded.equal)
 
     def _whole(self, step: FloatArray) -> FloatArray:
         whole = np.zeros(self.movable.size)
@@ -287,8 +323,8 @@ class _Search(Generic[State]):
     def _bent(self, step: FloatArray, there: Demanded) -> FloatArray | None:
         """The step with the demands' curvature made good, from their values where it led."""
         matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
-        plan = self._least(there.values - matrix @ step)
-        return None if plan is None else plan.step
+        plan, priced = self._least(there.values - matrix @ step)
+        return None if priced else plan.step
 
     def _curvature_missing(self) -> FloatArray:
         """(p, p) the Lagrangian's Hessian less the normal equations' matrix, by forward differences of its gradient."""
@@ -331,6 +367,6 @@ class _Search(Generic[State]):
             stationary,
             missed,
             float(np.abs(room).max(initial=0.0)),
-            not self.lost and missed <= 100 * SETTLED and self.settled(),
+            not self.elastic and not self.lost and missed <= 100 * SETTLED and self.settled(),
             self.iterations,
         )

@@ -82,6 +82,38 @@ def least_quadratic(hessian: FloatArray, gradient: FloatArray, equal: Rows, leas
     return Least(spread @ (y - shift), pulls, pushes)
 
 
+def least_missing(
+    hessian: FloatArray, gradient: FloatArray, equal: Rows, least: Rows, bounds: Rows, weight: float
+) -> Least | None:
+    """The same where not all of ``equal`` and ``least`` can be met, and what is missed of each is paid for.
+
+    A miss m costs ``weight`` m + m^2 / 2. ``bounds`` are inequalities that are met whatever the cost; the multipliers
+    of ``least`` are followed by theirs. None where no step is within them.
+    """
+    demands = Rows(
+        np.vstack([least.matrix, equal.matrix, -equal.matrix]), np.concatenate([least.right, equal.right, -equal.right])
+    )
+    count, size = len(demands.matrix), gradient.size
+    # a step is followed by what it misses of each demand
+    wider = np.zeros((size + count, size + count))
+    wider[:size, :size], wider[size:, size:] = hessian, np.eye(count)
+    limits = np.zeros((2 * count + len(bounds.matrix), size + count))
+    limits[:count, :size], limits[:count, size:] = demands.matrix, np.eye(count)
+    limits[count : 2 * count, size:] = np.eye(count)
+    limits[2 * count :, :size] = bounds.matrix
+    found = least_quadratic(
+        wider,
+        np.concatenate([gradient, np.full(count, weight)]),
+        Rows(np.zeros((0, size + count)), np.zeros(0)),
+        Rows(limits, np.concatenate([demands.right, np.zeros(count), bounds.right])),
+    )
+    if found is None:
+        return None
+    others, twice = len(least.matrix), len(equal.matrix)
+    of_least, up, down = np.split(found.least[:count], [others, others + twice])
+    return Least(found.step[:size], up - down, np.concatenate([of_least, found.least[2 * count :]]))
+
+
 def _measured_from(rows: Rows, spread: FloatArray, shift: FloatArray) -> tuple[FloatArray, FloatArray]:
     matrix = rows.matrix @ spread
     return matrix, rows.right + matrix @ shift
