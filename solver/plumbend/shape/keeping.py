@@ -159,7 +159,10 @@ def conflict(fit: Fit, limits: FormingLimits, units: Units) -> list[Notice]:
         ways = (reached(start, only, limits if of_die in some else no_die, planar=fit.planar) for start in starts)
         return next((there.state for there in ways if there.met), None)
 
+    named = everything
     for _ in everything:
+        if where_met(everything, starts) is not None:
+            break  # all can be met, though what was measured then leads nowhere: no fewer exclude each other
         named = smallest_conflict(everything, lambda some: where_met(some, starts) is not None)
         other = where_met(named, _about(free.chain))
         if other is None:
