@@ -16,6 +16,7 @@ from typing import Generic, TypeVar
 
 import numpy as np
 
+from plumbend.estimate.curvature import by_differences, definite, learnt
 from plumbend.estimate.demanded import Demanded, DemandingProblem, HeldMinimum
 from plumbend.estimate.normal import Normal, column_scale
 from plumbend.estimate.quadratic import Least, Rows, least_missing, least_quadratic
@@ -44,8 +45,6 @@ MISSED_STILL = 0.5
 """no more than this part of what was missed,"""
 MUCH_MISSED = 1.0
 """if that was so much at all, in doubts."""
-LOOSE = 1e-7
-"""Stiffness of a direction that nothing fixes, as part of the stiffest."""
 MUCH_WEIGHT = 1e4
 """Weight of what is missed from which on it rules the step;"""
 IN_VAIN = 1e-3
@@ -125,12 +124,7 @@ class _Search(Generic[State]):
         matrix = self.normal.hessian[np.ix_(self.movable, self.movable)] * scale[:, None] * scale
         if self.curvature is not None:
             matrix = matrix + self.curvature[np.ix_(self.movable, self.movable)] * scale[:, None] * scale
-        eigenvalues, vectors = np.linalg.eigh(matrix)
-        # a direction that nothing but demands fixes is all but free, yet stays put where they do not fix it either; one
-        # along which the Lagrangian falls off is taken as steep as it falls
-        sizes = np.maximum(np.abs(eigenvalues), LOOSE * np.abs(eigenvalues).max(initial=1.0))
-        definite: FloatArray = (vectors * (sizes + self.damping)) @ vectors.T
-        return definite
+        return definite(matrix, self.damping)
 
     def _bound_rows(self) -> Rows:
         """Bounds as rows on the step."""
@@ -284,23 +278,12 @@ class _Search(Generic[State]):
         return None
 
     def _learn(self, place: _Place[State], step: FloatArray) -> None:
-        """Take from a step what curvature the normal equations lack along it: a symmetric update of rank one.
-
-        (Davidon 1959; Conn, Gould & Toint, Mathematical Programming 50 (1991), from memory.)
-        """
+        """Take from a step what curvature the normal equations lack along it."""
         weights = self.plan.equal / self.rows
         before = self.normal.gradient - weights @ self.demanded.jacobian
         after = place.normal.gradient - weights @ place.demanded.jacobian
         whole = self._whole(step)
-        off = after - before - place.normal.hessian @ whole
-        if self.curvature is not None:
-            off = off - self.curvature @ whole
-        # measured in doubts
-        seen, way = off * self.scale, whole / self.scale
-        along = float(seen @ way)
-        if abs(along) > 1e-3 * float(np.linalg.norm(seen)) * float(np.linalg.norm(way)):
-            update = np.outer(off, off) / along
-            self.curvature = update if self.curvature is None else self.curvature + update
+        self.curvature = learnt(self.curvature, after - before - place.normal.hessian @ whole, whole, self.scale)
 
     def _relief(self, step: FloatArray) -> float:
         """How much less of the demands a step misses, as they look from here."""
@@ -327,19 +310,15 @@ class _Search(Generic[State]):
         return None if priced else plan.step
 
     def _curvature_missing(self) -> FloatArray:
-        """(p, p) the Lagrangian's Hessian less the normal equations' matrix, by forward differences of its gradient."""
-        size = self.movable.size
+        """(p, p) the Lagrangian's Hessian less the normal equations' matrix, by differences of its exact gradient."""
         weights = self.plan.equal / self.rows
-        base = self.normal.gradient - weights @ self.demanded.jacobian
-        hessian = np.zeros((size, size))
-        for i in np.flatnonzero(self.movable).tolist():
-            step = np.zeros(size)
-            step[i] = DIFFERENCE * self.scale[i]
+
+        def gradient(step: FloatArray) -> FloatArray:
             state = self.problem.move(self.state, step)
-            gradient = self.problem.normal(state, self.weights).gradient
-            hessian[i] = (gradient - weights @ self.problem.demanded(state).jacobian - base) / step[i]
-        missing: FloatArray = (hessian + hessian.T) / 2 - self.normal.hessian
-        return missing
+            pull: FloatArray = self.problem.normal(state, self.weights).gradient
+            return pull - weights @ self.problem.demanded(state).jacobian
+
+        return by_differences(gradient, self.movable, DIFFERENCE * self.scale) - self.normal.hessian
 
     def ended(self) -> HeldMinimum[State]:
         """The state with everything said of it."""
