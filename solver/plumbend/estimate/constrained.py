@@ -16,7 +16,7 @@ from typing import Generic, TypeVar
 import numpy as np
 
 from plumbend.estimate.demanded import Demanded, DemandingProblem, HeldMinimum
-from plumbend.estimate.normal import Normal, column_scale
+from plumbend.estimate.normal import Normal, column_scale, half_inverse
 from plumbend.estimate.quadratic import Least, Rows, least_missing, least_quadratic
 from plumbend.frames import FloatArray
 from plumbend.records import record
@@ -98,27 +98,31 @@ class _Search(Generic[State]):
         """Take a place, and the step that it asks for."""
         self.state, self.normal, self.demanded = place.state, place.normal, place.demanded
         self.scale = column_scale(self.normal.hessian)
-        matrix = self.demanded.jacobian * self.scale
-        own = np.linalg.norm(matrix[:, self.movable], axis=1)
+        self.gradient = (self.normal.gradient * self.scale)[self.movable]
+        self.matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
+        own = np.linalg.norm(self.matrix, axis=1)
         self.rows = np.where(own > 0, own, 1.0)
+        self.bounds = self._bound_rows()
         self._plan()
 
     def _plan(self) -> None:
-        self.hessian = self._hessian()
+        self.hessian, self.spread = self._hessian()
         self.plan, self.elastic = self._least(self.demanded.values)
 
-    def _hessian(self) -> FloatArray:
-        """(q, q) positive definite, of the coordinates that move, in doubts."""
+    def _hessian(self) -> tuple[FloatArray, FloatArray]:
+        """Positive definite H (q, q) of the coordinates that move, in doubts, and W (q, q), W W^T its inverse."""
         scale = self.scale[self.movable]
-        matrix = self.normal.hessian[np.ix_(self.movable, self.movable)] * scale[:, None] * scale
-        if self.curvature is not None:
-            matrix = matrix + self.curvature[np.ix_(self.movable, self.movable)] * scale[:, None] * scale
+        matrix = self.normal.hessian if self.curvature is None else self.normal.hessian + self.curvature
+        matrix = matrix[np.ix_(self.movable, self.movable)] * scale[:, None] * scale
+        damped = matrix + self.damping * np.eye(len(matrix)) if self.damping else matrix
+        half = half_inverse(damped, LOOSE)
+        if half is not None:
+            return damped, half
         eigenvalues, vectors = np.linalg.eigh(matrix)
         # a direction that nothing but demands fixes is all but free, yet stays put where they do not fix it either; one
         # along which the Lagrangian falls off is taken as steep as it falls
-        sizes = np.maximum(np.abs(eigenvalues), LOOSE * np.abs(eigenvalues).max(initial=1.0))
-        definite: FloatArray = (vectors * (sizes + self.damping)) @ vectors.T
-        return definite
+        sizes = np.maximum(np.abs(eigenvalues), LOOSE * np.abs(eigenvalues).max(initial=1.0)) + self.damping
+        return (vectors * sizes) @ vectors.T, vectors / np.sqrt(sizes)
 
     def _bound_rows(self) -> Rows:
         """Bounds as rows on the step."""
@@ -136,18 +140,16 @@ class _Search(Generic[State]):
 
         Its multipliers ``equal`` are those of all demands in their order, ``least`` those of the bounds.
         """
-        gradient = (self.normal.gradient * self.scale)[self.movable]
-        matrix = (self.demanded.jacobian * self.scale)[:, self.movable] / self.rows[:, None]
-        right = -values / self.rows
-        alike, bounds = self.demanded.equal, self._bound_rows()
+        matrix, right = self.matrix / self.rows[:, None], -values / self.rows
+        alike = self.demanded.equal
         equal, least = (Rows(matrix[which], right[which]) for which in (alike, ~alike))
-        found = least_quadratic(self.hessian, gradient, equal, least.and_also(bounds))
+        found = least_quadratic(self.spread, self.gradient, equal, least.and_also(self.bounds))
         elastic = found is None
         if found is None:
-            found = least_missing(self.hessian, gradient, equal, least, bounds, self.weight)
+            found = least_missing(self.spread, self.gradient, equal, least, self.bounds, self.weight)
         if found is None:
             self.lost = True
-            return Least(np.zeros(gradient.size), np.zeros(alike.size), np.zeros(bounds.right.size)), True
+            return Least(np.zeros(self.gradient.size), np.zeros(alike.size), np.zeros(self.bounds.right.size)), True
         of_demands, others = np.zeros(alike.size), least.right.size
         of_demands[alike], of_demands[~alike] = found.equal, found.least[:others]
         return Least(found.step, of_demands, found.least[others:]), elastic
@@ -161,11 +163,8 @@ class _Search(Generic[State]):
 
     def _lagrangian(self) -> FloatArray:
         """Gradient (q,) of the Lagrangian where the search stands, in doubts."""
-        pull = self.normal.gradient * self.scale - (self.plan.equal / self.rows) @ (self.demanded.jacobian * self.scale)
-        slope: FloatArray = pull[self.movable]
-        bounds = self._bound_rows()
-        slope -= self.plan.least @ bounds.matrix
-        return slope
+        pull: FloatArray = self.gradient - (self.plan.equal / self.rows) @ self.matrix
+        return pull - self.plan.least @ self.bounds.matrix
 
     def settled(self) -> bool:
         """Whether nothing is left to gain, or the demands cannot be met."""
@@ -253,8 +252,7 @@ class _Search(Generic[State]):
 
     def _relief(self, step: FloatArray) -> float:
         """How much less of the demands a step misses, as they look from here."""
-        matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
-        then = Demanded(self.demanded.values + matrix @ step, self.demanded.jacobian, self.demanded.equal)
+        then = Demanded(self.demanded.values + self.matrix @ step, self.demanded.jacobian, self.demanded.equal)
         return max(float((self._missed(self.demanded) - self._missed(then)).sum()), 0.0)
 
     def _whole(self, step: FloatArray) -> FloatArray:
@@ -268,8 +266,7 @@ class _Search(Generic[State]):
 
     def _bent(self, step: FloatArray, there: Demanded) -> FloatArray | None:
         """The step with the demands' curvature made good, from their values where it led."""
-        matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
-        plan, elastic = self._least(there.values - matrix @ step)
+        plan, elastic = self._least(there.values - self.matrix @ step)
         return None if elastic else plan.step
 
     def _curvature_missing(self) -> FloatArray:
