@@ -49,6 +49,9 @@ class Textbook:
         assert weights is None
         return Normal.from_rows(np.array(self.residuals(state)), slopes(self.residuals, state))
 
+    def curvature(self, state: FloatArray, multipliers: FloatArray) -> None:
+        assert state.ndim == multipliers.ndim == 1  # not known: it is learnt
+
     def demanded(self, state: FloatArray) -> Demanded:
         equal, least = np.array(self.equal(state)), np.array(self.least(state))
         jacobian = np.vstack([slopes(of, state) for of in (self.equal, self.least)])

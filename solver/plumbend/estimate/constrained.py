@@ -3,10 +3,10 @@
 Each step is the least of a quadratic within the demands as they look from here (:mod:`plumbend.estimate.quadratic`);
 it is shortened until |demands missed| weighed with the multipliers, plus the sum of squares, falls (Han 1977; Nocedal &
 Wright, Numerical Optimization, ch. 18, from memory), and bent once along the demands where only their curvature stands
-in its way. The normal equations lack the curvature of the demands themselves, which the multipliers bring in: that
-is learnt from how the exact gradient changes from step to step and, where steps shrink slowly all the same, taken from
-differences of it. Demands that cannot all be met as they look
-from here are missed by as little as can be, at a price.
+in its way. The normal equations lack the curvature of the demands themselves, which the multipliers bring in: the
+problem tells it once where it knows it, the rest is learnt from how the exact gradient changes from step to step and,
+where steps shrink slowly all the same, taken from differences of it. Demands that cannot all be met as they look from
+here are missed by as little as can be, at a price.
 """
 
 from __future__ import annotations
@@ -26,13 +26,18 @@ State = TypeVar("State")
 
 SETTLED = 4e-8
 """Largest part of the Lagrangian's gradient, and miss of a demand, in doubts, at which nothing is left to gain."""
+UNPAID = 1e-10
+"""Part of the sum of squares that demands may still cost or spare by not being exactly at their limits."""
 SLOWLY = 0.3
 """Steps that shrink by less than to this part ask for the curvature in full,"""
 NEAR = 1.0
 """which tells little before they have become as short as this, in doubts,"""
+TOLD_BELOW = 10.0
+"""After a step shorter than this, in doubts, the multipliers are near enough to ask once what curvature they bring in;
+before that it leads astray."""
 LEARNS_BELOW = 3.0
 """Steps longer than this, in doubts, say too little of the place where they end;"""
-ENOUGH = 6
+ENOUGH = 9
 """and costs more than so many steps, by which it is mostly learnt."""
 MOST_WEIGHT = 1e7
 """Weight of what is missed, from which on demands that are still missed cannot be met."""
@@ -90,7 +95,7 @@ class _Search(Generic[State]):
         self.weight, self.damping, self.iterations = 1.0, 0.0, 0
         self.curvature: FloatArray | None = None
         self.last = np.inf
-        self.lost = False
+        self.lost, self.told = False, False
         self.weights = problem.weigh(start)
         self._stand(_Place(start, problem.normal(start, self.weights), problem.demanded(start)))
 
@@ -178,6 +183,8 @@ class _Search(Generic[State]):
         size = 1 + float(np.sqrt(self.normal.chi2))
         if float(np.abs(self._lagrangian()).max(initial=0.0)) > SETTLED * size:
             return False
+        if float(np.abs(self.plan.equal) @ np.abs(self.demanded.values / self.rows)) > UNPAID * size**2:
+            return False
         return bool(self._missed(self.demanded).max(initial=0.0) <= SETTLED)
 
     def advance(self) -> None:
@@ -200,7 +207,13 @@ class _Search(Generic[State]):
         slow = length > SLOWLY * self.last
         self.last = length
         self.damping = self.damping / 10 if self.damping > 1e-4 else 0.0
-        if length < LEARNS_BELOW:
+        exact = None
+        if length < TOLD_BELOW and not self.told and not self.elastic:
+            self.told = True
+            exact = self.problem.curvature(place.state, self.plan.equal / self.rows)
+        if exact is not None:
+            self.curvature = exact
+        elif length < LEARNS_BELOW:
             self._learn(place, step)
         self.weights = self.problem.weigh(place.state)
         if self.weights is not None:  # they have changed with the state
