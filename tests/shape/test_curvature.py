@@ -20,9 +20,9 @@ def with_places_outside(evidence: Evidence) -> Evidence:
     points = list(evidence.points)
     for i in range(2, len(points) - 1, 3):
         if points[i].what == "centre":
-            points[i] = Point(points[i].name, "outside", points[i].at + [9.0, 14.0, 11.0], points[i].cov)
+            points[i] = Point(points[i].name, "outside", points[i].at + np.array([9.0, 14.0, 11.0]), points[i].cov)
     standoff = Standoff(3.0, within=2.0)
-    points.insert(1, Point("within", "touch", points[1].at + [0.0, 20.0, 9.0], np.eye(3), standoff=standoff))
+    points.insert(1, Point("within", "touch", points[1].at + np.array([0.0, 20.0, 9.0]), np.eye(3), standoff=standoff))
     return Evidence(points, evidence.bends, OD)
 
 

@@ -1,8 +1,9 @@
 """The least of a quadratic within linear equalities and inequalities, as a least-distance problem.
 
 With the matrix's inverse factored, H^-1 = W W^T, and the equalities solved for what they fix, the quadratic is a
-distance, and the nearest place to the origin within E y >= f comes from non-negative least squares (Lawson & Hanson, Solving Least
-Squares Problems, 1974, ch. 23: LSI to LDP to NNLS). It is exact, needs no start, and says when nothing is within.
+distance, and the nearest place to the origin within E y >= f comes from non-negative least squares (Lawson & Hanson,
+Solving Least Squares Problems, 1974, ch. 23: LSI to LDP to NNLS). It is exact, needs no start, and says when nothing is
+within.
 """
 
 from __future__ import annotations
