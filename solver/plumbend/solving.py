@@ -104,7 +104,7 @@ def _in_order(
         if tube.meetings and not isinstance(held, Notice):
             from plumbend.neighbourhood import held_on  # likewise
 
-            held = held_on(held, found, job.neighbours, surveyed)
+            held = held_on(held, found, job.neighbours, surveyed, bench(tube).units)
         if isinstance(held, Notice):
             found[tube.name] = none_found(tube, bench(tube), tube.ends or PROGRAM_ENDS, [held])
         else:
@@ -264,4 +264,4 @@ def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, s
         *not_seen_along(part.fit),
     ]
     report = report_on(measured, part.fit, None, _dropped(whole, measured))
-    return finished(tube, bench, ends, copy, report, remarks, asked, part)
+    return finished(tube, bench, ends, copy.fit, report, remarks, asked, copy)
