@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import typer
 
 from plumbend.errors import BadText
-from plumbend.units import Units, parse_length
+from plumbend.typed import parse_length
+from plumbend.units import Units
 
 if TYPE_CHECKING:
     from plumbend.asking import Why

@@ -10,15 +10,7 @@ import numpy as np
 from plumbend.frames import FloatArray
 from plumbend.shape.certainty import Certainty
 from plumbend.shape.program import Program
-from plumbend.units import (
-    MM_PER_INCH,
-    Axis,
-    Units,
-    format_angle,
-    format_length,
-    format_place,
-    length_with_unit,
-)
+from plumbend.units import MM_PER_INCH, Axis, Units, format_angle, format_length, format_place, length_with_unit
 from plumbend_cli.known import Known, known_angle, known_length
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 

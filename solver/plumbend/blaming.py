@@ -177,10 +177,10 @@ def _other_shapes(measured: Measured, tube: WantedTube, bench: Bench) -> list[No
         bent = fit_tube(replace(measured, planar=False), tube.bends, bench.limits, thorough=False)
         if bent is not None and _agrees(bent):
             return [not_flat()]
-    if tube.bends is not None:
+    if tube.bends is not None and (measured.points or measured.scan is not None):  # readings count their bends
         counted = fit_counting_bends(measured, bench.limits, thorough=False)
-        if counted is not None and _agrees(counted.fit) and counted.fit.chain.bends != tube.bends:
-            return [other_count(counted.fit.chain.bends, tube.bends)]
+        if counted is not None and _agrees(counted) and counted.chain.bends != tube.bends:
+            return [other_count(counted.chain.bends, tube.bends)]
     if measured.scan is not None:
         part = fit_existing_part(measured, tube.bends, bench.die.radius)
         if part is not None and part.is_told and _agrees(part.fit):

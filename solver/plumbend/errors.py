@@ -13,13 +13,30 @@ The facts are attributes; the text is made from them.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from plumbend.records import record
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 
 class PlumbendError(Exception):
-    """Base of every error that plumbend raises on purpose."""
+    """Base of every error that plumbend raises on purpose.
+
+    Where the units of the job are not known, the text is given in pieces, its lengths as numbers in mm between words:
+    :meth:`told` writes them in any units, and as text they are mm.
+    """
 
     exit_status = 2
+
+    def __init__(self, *pieces: str | float) -> None:
+        self.pieces = pieces
+        super().__init__(self.told(lambda mm: f"{round(mm, 2):g} mm"))
+
+    def told(self, length: Callable[[float], str]) -> str:
+        """The text, its lengths (mm) in words by ``length``."""
+        return "".join(piece if isinstance(piece, str) else length(piece) for piece in self.pieces)
 
 
 class BadText(PlumbendError):

@@ -32,8 +32,7 @@ def fit_tube(measured: Measured, bends: int | None, limits: FormingLimits, *, th
     if bends is not None:
         return fit_measured(measured, bends, limits, thorough=thorough)
     if measured.points or measured.scan is not None:
-        counted = fit_counting_bends(measured, limits, thorough=thorough)
-        return None if counted is None else counted.fit
+        return fit_counting_bends(measured, limits, thorough=thorough)
     return fit_measured(measured, bends_of_readings(measured.readings), limits)
 
 

@@ -25,7 +25,7 @@ from plumbend.notices import END_NOT_CUT, Notice, listed
 from plumbend.records import record
 from plumbend.shape.chain import Chain, layout
 from plumbend.shape.fit import Fit
-from plumbend.units import in_both_units
+from plumbend.units import Units, stated_gap
 
 if TYPE_CHECKING:  # only who asks why pays for it
     from plumbend.job.why_report import WhyReport
@@ -89,7 +89,7 @@ def joined_ends(fit: Fit, tube: WantedTube, bench: Bench) -> Joined:
         try:
             node = node_of(fit.chain, meeting, bench)
         except Refused as fault:
-            notices.append(never_cut(meeting.end, meeting.on, fault))
+            notices.append(never_cut(meeting.end, meeting.on, fault, bench.units))
             continue
         by = node.node - float(fit.chain.straights[-1 if meeting.far else 0])
         carried, doubt, passing = _carried_fit(fit, meeting, node)
@@ -122,7 +122,7 @@ def node_of(chain: Chain, meeting: Meeting, bench: Bench) -> Joint:
     met = joint(leg, neighbour)
     clear = met.offset - (leg.od + (neighbour.od or 0.0)) / 2
     if clear > 0:
-        raise Refused(f'The tube runs past "{neighbour.name}", {in_both_units(clear)} clear of it. Check the places')
+        raise Refused(f'The tube runs past "{neighbour.name}", ', clear, " clear of it. Check the places")
     return met
 
 
@@ -201,10 +201,11 @@ def _carried_doubt(doubt: Doubt, change: FloatArray, covariance: FloatArray, own
     return Doubt(covariance, loose, flat, doubt.scale, told, doubt.rank)
 
 
-def never_cut(end: str, on: Sequence[str], fault: Refused) -> Notice:
-    """The refusal of an ``end`` that cannot be cut to what it is ``on``."""
+def never_cut(end: str, on: Sequence[str], fault: Refused, units: Units) -> Notice:
+    """The refusal of an ``end`` that cannot be cut to what it is ``on``, its lengths in ``units``."""
+    why = fault.told(lambda mm: stated_gap(mm, units))
     to = f" to meet {listed(list(on))}" if on else ""
-    return Notice(f"{END_NOT_CUT}{end}", "refusal", f"The {end} end cannot be cut{to}. {fault}.")
+    return Notice(f"{END_NOT_CUT}{end}", "refusal", f"The {end} end cannot be cut{to}. {why}.")
 
 
 def _measured_elsewhere(meeting: Meeting, by: float, within: float, bench: Bench) -> Notice:

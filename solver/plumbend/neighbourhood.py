@@ -15,13 +15,18 @@ from plumbend.job.meetings import Against, Fixture, Meeting
 from plumbend.job.model import WantedTube
 from plumbend.job.results import TubeResult
 from plumbend.notices import Notice
+from plumbend.units import Units, stated_gap
 
 if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
     from plumbend.survey.adjusting import Survey
 
 
 def held_on(
-    tube: WantedTube, found: Mapping[str, TubeResult], fixtures: Sequence[Fixture], surveyed: Survey | None
+    tube: WantedTube,
+    found: Mapping[str, TubeResult],
+    fixtures: Sequence[Fixture],
+    surveyed: Survey | None,
+    units: Units,
 ) -> WantedTube | Notice:
     """The tube with all that its ends are on in its place, or the refusal of one.
 
@@ -30,13 +35,14 @@ def held_on(
         found: the tubes that it waits for, by name.
         fixtures: what is there already.
         surveyed: the readings of the vehicle, which place what fixtures name.
+        units: what refusals are written in.
     """
     there = {fixture.name: fixture for fixture in fixtures}
     meetings: list[Meeting] = []
     for meeting in tube.meetings:
         against: list[Against] = []
         for name in meeting.on:
-            one = _fixed(meeting, there[name], surveyed) if name in there else _made(meeting, found[name])
+            one = _fixed(meeting, there[name], surveyed, units) if name in there else _made(meeting, found[name])
             if isinstance(one, Notice):
                 return one
             against.append(one)
@@ -65,7 +71,7 @@ def _made(meeting: Meeting, other: TubeResult) -> Against | Notice:
     return Against(tube_neighbour(other.name, other.made, other.od), places, sds)
 
 
-def _fixed(meeting: Meeting, fixture: Fixture, surveyed: Survey | None) -> Against | Notice:
+def _fixed(meeting: Meeting, fixture: Fixture, surveyed: Survey | None, units: Units) -> Against | Notice:
     """A neighbour, by places that were typed and places that readings find."""
     at, sds = [], []
     for place in fixture.places:
@@ -77,7 +83,8 @@ def _fixed(meeting: Meeting, fixture: Fixture, surveyed: Survey | None) -> Again
     try:
         surface = fixture.surface(np.array(at))
     except BadValue as fault:
-        return _refused(meeting, fixture, str(fault).rstrip("."), "check its places")
+        why = fault.told(lambda mm: stated_gap(mm, units)).rstrip(".")
+        return _refused(meeting, fixture, why, "check its places")
     return Against(surface, np.array(at), np.array(sds))
 
 

@@ -104,7 +104,7 @@ def _in_order(
         if tube.meetings and not isinstance(held, Notice):
             from plumbend.neighbourhood import held_on  # likewise
 
-            held = held_on(held, found, job.neighbours, surveyed)
+            held = held_on(held, found, job.neighbours, surveyed, bench(tube).units)
         if isinstance(held, Notice):
             found[tube.name] = none_found(tube, bench(tube), tube.ends or PROGRAM_ENDS, [held])
         else:

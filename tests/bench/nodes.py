@@ -17,26 +17,23 @@ from plumbend.cutting import cuts_of
 from plumbend.job.model import Job
 from plumbend.job.reader import read_job
 from plumbend.solving import solve
-from support import end_jobs
+from support.end_jobs import BARE_HEAD, tube_table
 
 RUNS = 9
-HEAD = f"{end_jobs.HEAD}grip = 60\n"
-THROUGH = """
-[[tube]]
-name = "through"
-bends = 2
-points = [
-  { name = "A", what = "end", at = [0, 0, 0] },
-  { name = "a", what = "centre", leg = 1, at = [300, 1, 1] },
-  { name = "B", what = "corner", at = [600, 0, 0] },
-  { name = "b", what = "centre", leg = 2, at = [900, 151, 50] },
-  { name = "C", what = "corner", at = [1400, 400, 134] },
-  { name = "c", what = "centre", leg = 3, at = [1800, 401, 134] },
-  { name = "F", what = "end", at = [2200, 400, 134] },
-]
-"""
+HEAD = f"{BARE_HEAD}grip = 60\n"
+THROUGH = tube_table(
+    "through",
+    2,
+    "A end at = [0, 0, 0]",
+    "a centre leg = 1, at = [300, 1, 1]",
+    "B corner at = [600, 0, 0]",
+    "b centre leg = 2, at = [900, 151, 50]",
+    "C corner at = [1400, 400, 134]",
+    "c centre leg = 3, at = [1800, 401, 134]",
+    "F end at = [2200, 400, 134]",
+)
 BRANCHES = {  # two places, the end, and what it is on
-    "post": ("[598, 6, 602]", "[599, 6, 151]", "[598, 7, 2]", "through"),
+    "post": ("[598, 6, 602]", "[599, 6, 151]", "[598, 7, 2]", '"through"'),
     "stay": ("[248, -415, 247]", "[512, -99, 62]", "[598, 7, 2]", '["through", "post"]'),
     "brace": ("[949, -415, 247]", "[687, -99, 62]", "[598, 7, 2]", '["through", "post", "stay"]'),
 }
@@ -46,17 +43,8 @@ def job_of(folder: Path, *, joined: bool) -> Job:
     """The four tubes, their ends in a node or where they were measured."""
     text = HEAD + THROUGH
     for name, (first, second, end, on) in BRANCHES.items():
-        on = on if on.startswith("[") else f'"{on}"'
-        text += f"""
-[[tube]]
-name = "{name}"
-bends = 0
-points = [
-  {{ name = "A", what = "end", at = {first} }},
-  {{ name = "b", what = "centre", at = {second} }},
-  {{ name = "F", what = "end", at = {end}{f", on = {on}" if joined else ""} }},
-]
-"""
+        far = f"F end at = {end}" + f", on = {on}" * joined
+        text += tube_table(name, 0, f"A end at = {first}", f"b centre at = {second}", far)
     file = folder / "job.toml"
     file.write_text(text, encoding="utf-8")
     return read_job(file)

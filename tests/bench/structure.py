@@ -23,7 +23,7 @@ def main(first: int = 0, last: int = 1000) -> None:
     for seed in range(first, last):
         unknown = unknown_tube(seed)
         begun = time.perf_counter()
-        fit = unknown.found().fit
+        fit = unknown.found()
         taken = time.perf_counter() - begun
         truth = unknown.begun_from_the_truth()
         right = fit.chain.bends == unknown.tube.bends

@@ -185,7 +185,7 @@ def test_a_cut_that_cannot_be_made_is_refused_by_its_name(draw: Draw, tmp_path: 
     ended = draw("--what", "template", "--out", str(out), cuts=(cut(44.45, header("lamp bar", 25.4, 90)),))
     assert (ended.status, ended.out) == (3, "")
     assert ended.err == (
-        'left rail, F end: The tube is 44.5 mm (1.75 in) OD and "lamp bar" is only 25.4 mm (1 in): a saddle cannot be '
+        'left rail, F end: The tube is 1-3/4 in OD and "lamp bar" is only 1 in: a saddle cannot be '
         "cut. Let this tube run through and cut the other, or use a plate between them"
     )
     assert not out.exists()

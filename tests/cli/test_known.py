@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plumbend.units import Units, parse_length
+from plumbend.typed import parse_length
+from plumbend.units import Units
 from plumbend_cli.known import known_angle, known_length
 
 INCH = 25.4

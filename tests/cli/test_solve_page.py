@@ -22,6 +22,7 @@ from plumbend.units import Units
 from plumbend_cli.page import Paragraph, show
 from plumbend_cli.program_page import TANGENT_HEADING, VIEWPOINT, program_blocks, size_text, turn_text
 from plumbend_cli.solve_page import solve_page
+from support.end_jobs import BARE_HEAD, tube_table
 
 Solved = tuple[Job, Result]
 STATES = ("good", "to_set", "refused", "lost", "straight", "evidence")
@@ -238,26 +239,16 @@ def test_a_tube_of_readings_alone_has_no_table_of_points(evidence: Solved) -> No
 
 def test_places_on_the_body_say_on_which_side_they_are_missed(tmp_path: Path) -> None:
     job = tmp_path / "stay.toml"
-    job.write_text(
-        """
-units = "mm"
-[tubing]
-od = 40
-[[die]]
-clr = 150
-[[tube]]
-name = "stay"
-bends = 0
-points = [
-  { name = "A", what = "end", at = [0, 0, 0] },
-  { name = "f", what = "touch", gap = 5, at = [400, 0, -28] },
-  { name = "g", what = "touch", at = [500, 0, -18] },
-  { name = "k", what = "clear", at = [600, 0, 40] },
-  { name = "F", what = "end", at = [1000, 0, 0] },
-]
-""",
-        encoding="utf-8",
+    stay = tube_table(
+        "stay",
+        0,
+        "A end at = [0, 0, 0]",
+        "f touch gap = 5, at = [400, 0, -28]",
+        "g touch at = [500, 0, -18]",
+        "k clear at = [600, 0, 40]",
+        "F end at = [1000, 0, 0]",
     )
+    job.write_text(BARE_HEAD + stay, encoding="utf-8")
     read = read_job(str(job))
     page = page_of((read, solve(read)), "mm")
     words = {line.split()[0]: line for line in page.splitlines() if re.match(r"  [fgk] +(touch|clear)", line)}

@@ -11,13 +11,14 @@ import pytest
 
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.end_report import EndReport, end_report, gaps_of
-from plumbend.ends.neighbours import Leg, end_leg, mitre, plate_neighbour, straight_neighbour
+from plumbend.ends.neighbours import Leg, end_leg, mitre, straight_neighbour
 from plumbend.ends.outline import outline
 from plumbend.frames import rotation_about
 from plumbend.making.buildable import Bench
 from plumbend.making.steps import making_of, reference_lines
 from plumbend.shop import Bender, Die, Notcher
 from plumbend.tubing import Tubing
+from support import cut_ends
 from support.tubes import random_tube
 
 NODE = 300.0
@@ -43,7 +44,7 @@ def test_a_level_stretch_of_the_cut_is_one_place(turned: float) -> None:
     leg = Leg(np.array([11.0, -7.0, 3.0]), frame, 40.0, 2.4)
     along, toward, _ = frame.T
     node = leg.start + NODE * along
-    deck = plate_neighbour("deck", node, along, leg)
+    deck = cut_ends.plate("deck", node, along, leg)
     slope = math.radians(40)
     axis = math.cos(slope) * along - math.sin(slope) * toward
     post = straight_neighbour("post", node + 30 * toward - 400 * axis, node + 30 * toward + 400 * axis, 30.0)
@@ -121,7 +122,7 @@ def test_cut_by_a_plane_has_a_long_and_a_short_point() -> None:
     ]
     assert gaps_of(report) is None
     normal = rotation_about(np.array([0.0, 0.0, 1.0]), lean) @ np.array([-1.0, 0.0, 0.0])
-    stood = EndCut("foot", "A", leg, (plate_neighbour("plate", np.array([NODE, 0, 0]), normal, leg),))
+    stood = EndCut("foot", "A", leg, (cut_ends.plate("plate", np.array([NODE, 0, 0]), normal, leg),))
     on_plate = end_report(stood, meets=True, line=None, notcher=Notcher(), grip=None)
     assert [place.names for place in on_plate.places] == [("long point",), ("short point",)]
     assert math.degrees(on_plate.settings[0].off_square) == pytest.approx(30)

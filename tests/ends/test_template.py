@@ -9,13 +9,14 @@ import numpy as np
 import pytest
 
 from plumbend.ends.cuts import EndCut
-from plumbend.ends.neighbours import Leg, end_leg, mitre, plate_neighbour, straight_neighbour
+from plumbend.ends.neighbours import Leg, end_leg, mitre, straight_neighbour
 from plumbend.ends.outline import outline
 from plumbend.ends.template import Template, template
 from plumbend.frames import FloatArray, unit
 from plumbend.shape.chain import Chain
 from plumbend.tubing import Edges
 from plumbend.units import Units
+from support import cut_ends
 
 INCH = 25.4
 
@@ -178,7 +179,7 @@ def test_places_are_named() -> None:
     assert sorted(name for _, name in names(aside)) == ["throat", "throat, short point", "tip", "tip, long point"]
     plain = template(EndCut("rail", "F", leg, (mitre(leg, 300.0, math.radians(30), math.radians(-45)),)))
     assert names(plain) == [(135, "long point"), (315, "short point")]
-    plate = plate_neighbour("deck", leg.start + 300 * leg.along, leg.frame @ [1.0, 0.0, 0.5], leg)
+    plate = cut_ends.plate("deck", leg.start + 300 * leg.along, leg.frame @ [1.0, 0.0, 0.5], leg)
     assert names(template(EndCut("rail", "F", leg, (plate,)))) == [(90, "short point"), (270, "long point")]
     assert names(template(EndCut("rail", "F", leg, (mitre(leg, 300.0, 0.0),)))) == []
     # a third of a degree off square, no rule tells the long point from the short one

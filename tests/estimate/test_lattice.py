@@ -55,6 +55,24 @@ def test_none_that_costs_much_more_than_the_best_is_given() -> None:
     assert found.proven
 
 
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 2**32 - 1), size=st.integers(1, 4))
+def test_limits_of_single_numbers_are_those_of_a_judge_that_keeps_to_them(seed: int, size: int) -> None:
+    rng = np.random.default_rng(seed)
+    metric, centre = leaning_metric(rng, size), 5 * rng.normal(size=size)
+    least, most = centre + rng.uniform(-1, 1, size), np.full(size, np.inf)
+    most[0] = least[0] + 4
+
+    def judge(numbers: IntArray) -> float:
+        return 0.0 if (numbers >= least).all() and (numbers <= most).all() else math.inf
+
+    judged, limited = (nearest_whole(metric, centre, count=3, judge=judge, between=b) for b in (None, (least, most)))
+    assert judged.proven
+    assert [whole.numbers.tolist() for whole in limited.best] == [whole.numbers.tolist() for whole in judged.best]
+    assert [whole.cost for whole in limited.best] == [whole.cost for whole in judged.best]
+    assert limited.tried <= judged.tried
+
+
 def test_what_is_not_allowed_is_passed_over_however_far_the_next_lies() -> None:
     def judge(numbers: IntArray) -> float:
         return 0.5 * float(numbers[1]) if numbers[0] >= 40 and numbers[1] >= 0 else math.inf

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from plumbend.errors import BadFile
+from plumbend.job.new_job import new_job_text
 from plumbend.job.writing import JobDocument
 from support.documents import READING, SHEET, A, add, opened
 
@@ -35,10 +36,9 @@ def test_bom_line_ends_mode_and_link_are_kept(tmp_path: Path) -> None:
 def test_a_new_file_has_the_usual_mode(tmp_path: Path) -> None:
     usual = tmp_path / "usual"
     usual.touch()
-    document = JobDocument.new(tmp_path / "job.toml", title="x", units="mm", od=1, tube="x")
-    assert not document.is_saved
+    document = JobDocument.new(tmp_path / "job.toml", new_job_text(title="x", units="mm", od=1, tube="x"))
+    assert not (tmp_path / "job.toml").exists()
     document.save()
-    assert document.is_saved
     assert (tmp_path / "job.toml").stat().st_mode == usual.stat().st_mode
 
 
@@ -141,7 +141,7 @@ def test_no_file_is_written_where_one_cannot_be(tmp_path: Path) -> None:
 
 
 def save_new(path: Path) -> None:
-    JobDocument.new(path, title="x", units="mm", od=1, tube="x").save()
+    JobDocument.new(path, new_job_text(title="x", units="mm", od=1, tube="x")).save()
 
 
 @pytest.mark.parametrize(

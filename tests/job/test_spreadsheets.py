@@ -10,7 +10,7 @@ import pytest
 from plumbend.errors import BadFile
 from plumbend.job.dates import explain_date
 from plumbend.job.reader import read_job
-from plumbend.job.shape_csv import read_corners, read_program, read_shape
+from plumbend.job.shape_csv import read_shape
 from plumbend.job.spreadsheet import read_sheet
 from plumbend.shape.program import Program
 
@@ -126,13 +126,14 @@ CORNERS = np.array([[0, 317.5, 873.125], [355.6, -317.5, 946.15], [1320.8, 406.4
     ],
 )
 def test_corners_in_any_form(typed: str, tmp_path: Path) -> None:
-    np.testing.assert_allclose(read_corners(typed, "in"), CORNERS)
     shape = read_shape(typed, "in")
     assert isinstance(shape, np.ndarray)
     np.testing.assert_allclose(shape, CORNERS)
     path = tmp_path / "corners.csv"
     path.write_text(typed, encoding="utf-8")
-    np.testing.assert_allclose(read_corners(path, "in"), CORNERS)
+    kept = read_shape(path, "in")
+    assert isinstance(kept, np.ndarray)
+    np.testing.assert_allclose(kept, CORNERS)
 
 
 @pytest.mark.parametrize(
@@ -146,11 +147,11 @@ def test_corners_in_any_form(typed: str, tmp_path: Path) -> None:
     ],
 )
 def test_program_in_any_form(typed: str) -> None:
-    for program in (read_program(typed, "mm"), read_shape(typed, "mm")):
-        assert isinstance(program, Program)
-        np.testing.assert_allclose(program.straights, [300, 200, 150])
-        np.testing.assert_allclose(np.degrees(program.rotations), [0, 25])
-        np.testing.assert_allclose(np.degrees(program.angles), [90, 31.5])
+    program = read_shape(typed, "mm")
+    assert isinstance(program, Program)
+    np.testing.assert_allclose(program.straights, [300, 200, 150])
+    np.testing.assert_allclose(np.degrees(program.rotations), [0, 25])
+    np.testing.assert_allclose(np.degrees(program.angles), [90, 31.5])
 
 
 def test_shape_from_a_file_is_called_by_its_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

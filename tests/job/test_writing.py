@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from plumbend.errors import BadValue
+from plumbend.job.new_job import new_job_text
 from plumbend.job.writing import JobDocument
 from support.documents import A_TEXT, A, Change, add, opened, remove
 
@@ -38,8 +39,7 @@ def test_a_sample_comes_back_as_it_was(sample: Path, tmp_path: Path) -> None:
 
 
 def test_a_new_job_is_tidy(tmp_path: Path) -> None:
-    document = JobDocument.new(
-        tmp_path / "rail.toml",
+    text = new_job_text(
         title="Stretcher rail, left",
         units="in",
         shop="shop.toml",
@@ -50,6 +50,7 @@ def test_a_new_job_is_tidy(tmp_path: Path) -> None:
         die="5-1/2",
         bends=3,
     )
+    document = JobDocument.new(tmp_path / "rail.toml", text)
     add(document)
     document.append_reading({"to": "A", "drop": [0, 'L 12-1/2"']})
     document.append_base({"name": "B1", "at": [0, 0, 0]})
@@ -92,7 +93,7 @@ points = [                    # in order from the start end to the far end
 
 
 def test_what_a_new_job_does_not_know_is_left_out(tmp_path: Path) -> None:
-    document = JobDocument.new(tmp_path / "job.toml", title="Hoop", units="mm", od=42.4, tube="hoop")
+    document = JobDocument.new(tmp_path / "job.toml", new_job_text(title="Hoop", units="mm", od=42.4, tube="hoop"))
     assert document.data == {
         "title": "Hoop",
         "units": "mm",

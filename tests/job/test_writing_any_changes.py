@@ -10,6 +10,7 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from plumbend.job.new_job import new_job_text
 from plumbend.job.source import Path as Keys
 from plumbend.job.source import locate
 from plumbend.job.writing import JobDocument, Snapshot
@@ -139,7 +140,7 @@ def test_any_changes_leave_all_else_alone(
         text = f"units = 'in' # \u00bd\nreadings  =  {layout} # after\n\n# tube\n[[tube]]\n{TUBE}"
         path = ("readings",)
     text = text.replace("\n", newline)
-    document = JobDocument.new("job.toml", title="", units="in", od=1, tube="x")
+    document = JobDocument.new("job.toml", new_job_text(title="", units="in", od=1, tube="x"))
     document.restore(Snapshot(text))
     untouched = rest_of(text, path)
     model = list(tomllib.loads(f"rows = {layout}")["rows"])

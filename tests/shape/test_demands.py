@@ -273,9 +273,9 @@ def test_a_body_line_is_followed_with_the_fewest_bends_that_keep_within(within: 
     ends = [Point(name, "end", at, np.eye(3)) for name, at in (("A", tube.origin), ("F", tube.far_end))]
     counted = fit_counting_bends(Measured(OD, (ends[0], *points, ends[1])), FormingLimits(RADIUS, 30.0))
     assert counted is not None
-    assert counted.fit.demands_met
-    assert counted.fit.chain.bends == bends
-    assert max(abs(miss.size) for miss in counted.fit.misses()[1:-1]) <= within + 1e-4
+    assert counted.demands_met
+    assert counted.chain.bends == bends
+    assert max(abs(miss.size) for miss in counted.misses()[1:-1]) <= within + 1e-4
 
 
 @pytest.mark.parametrize("seed", [1, 13, 16, 24, 34])

@@ -84,8 +84,8 @@ def test_the_tube_of_points_in_any_order_is_that_of_the_same_in_order(kind: str)
         assert (ordered.measured.points[0], ordered.measured.points[-1]) == (points[0], points[-1])
         assert [ordered.measured.points[k].name for k in np.argsort(ordered.order)] == [points[i].name for i in typed]
         assert not ordered.start_by_first
-        assert found.fit.chain.bends == bends
-        assert found.fit.chi2 == pytest.approx(in_order.fit.chi2, rel=1e-4)
+        assert found.chain.bends == bends
+        assert found.chi2 == pytest.approx(in_order.chi2, rel=1e-4)
 
 
 @pytest.mark.parametrize("seed", [90, 1734])

@@ -38,8 +38,7 @@ def sorted_fit(measured: Measured, bends: int | None) -> Sorted:
     def fit_any(part: Measured, *, thorough: bool) -> Fit | None:
         if bends is not None:
             return fit_measured(part, bends, LIMITS, thorough=thorough)
-        counted = fit_counting_bends(part, LIMITS, thorough=thorough)
-        return None if counted is None else counted.fit
+        return fit_counting_bends(part, LIMITS, thorough=thorough)
 
     found = fit_sorting(measured, fit_any, LIMITS, counting=bends is None)
     assert found is not None

@@ -32,7 +32,7 @@ def test_bends_of_five_hundred_ordered_tubes(seed: int) -> None:
         points = leg_points(tube, 4, rng, 1.6) if tubes % 2 else outside_points(tube, 8, rng, 1.6)
         counted = fit_counting_bends(Measured(OD, tuple(points)), LIMITS)
         assert counted is not None
-        found = counted.fit.chain.bends
+        found = counted.chain.bends
         right += found == tube.bends
         invented += found > tube.bends
     print(f"{right} of {tubes} right, {invented} with an invented bend")
@@ -46,7 +46,7 @@ def test_a_slight_bend_is_found_where_the_points_are_good_enough_and_only_there(
     for sd, bends in ((0.3, 1), (12.0, 0)):
         counted = fit_counting_bends(Measured(OD, tuple(leg_points(tube, 5, rng, sd))), LIMITS)
         assert counted is not None
-        assert counted.fit.chain.bends == bends
+        assert counted.chain.bends == bends
 
 
 def test_measured_corners_and_told_legs_are_never_taken_away() -> None:
@@ -57,7 +57,7 @@ def test_measured_corners_and_told_legs_are_never_taken_away() -> None:
     for points, bends in ((straight, 0), (with_corner, 1)):
         counted = fit_counting_bends(Measured(OD, tuple(points)), LIMITS)
         assert counted is not None
-        assert counted.fit.chain.bends == bends
+        assert counted.chain.bends == bends
 
 
 @pytest.mark.parametrize(("slight", "found", "nearly"), [(1.2, 1, None), (1.5, 1, 2), (1.8, 2, 1), (2.2, 2, None)])
@@ -68,8 +68,8 @@ def test_a_bend_that_may_be_none_is_told(slight: float, found: int, nearly: int 
     points = tuple(replace(point, cov=np.eye(3) * 1.6**2) for point in exact)
     counted = fit_counting_bends(Measured(OD, points), LIMITS)
     assert counted is not None
-    assert counted.fit.chain.bends == found
-    assert (counted.fit.runner_up.chain.bends if counted.fit.runner_up else None) == nearly
+    assert counted.chain.bends == found
+    assert (counted.runner_up.chain.bends if counted.runner_up else None) == nearly
     told = fit_measured(Measured(OD, points), found, LIMITS)
     assert told is not None
     assert told.runner_up is None
@@ -83,10 +83,10 @@ def test_a_runner_up_is_weighed_by_the_scatter(sd: float) -> None:
     points = tuple(replace(point, cov=np.eye(3) * sd**2) for point in measured)
     counted = fit_counting_bends(Measured(OD, points), LIMITS)
     assert counted is not None
-    assert beyond_chance(counted.fit.chi2, counted.fit.dof) == (sd < 1)
-    assert counted.fit.chain.bends == 2
-    assert counted.fit.runner_up is not None
-    assert counted.fit.runner_up.chain.bends == 1
+    assert beyond_chance(counted.chi2, counted.dof) == (sd < 1)
+    assert counted.chain.bends == 2
+    assert counted.runner_up is not None
+    assert counted.runner_up.chain.bends == 1
 
 
 def test_bends_of_scans_in_any_order() -> None:
@@ -99,5 +99,5 @@ def test_bends_of_scans_in_any_order() -> None:
         ends = tuple(Point(name, "end", place, np.eye(3)) for name, place in (("A", tube.origin), ("F", tube.far_end)))
         counted = fit_counting_bends(Measured(OD, ends, scan=scan), LIMITS)
         assert counted is not None
-        assert counted.fit.chain.bends == bends
-        np.testing.assert_allclose(np.degrees(counted.fit.chain.angles), np.degrees(tube.angles), atol=0.5)
+        assert counted.chain.bends == bends
+        np.testing.assert_allclose(np.degrees(counted.chain.angles), np.degrees(tube.angles), atol=0.5)

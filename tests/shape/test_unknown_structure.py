@@ -15,14 +15,14 @@ from support.unknown import unknown_tube
 def test_bends_of_unknown_tubes(seed: int) -> None:
     """The first ten, and one whose end, prolonged, took points from the rest of it."""
     unknown = unknown_tube(seed)
-    fit = unknown.found().fit
+    fit = unknown.found()
     assert fit.chain.bends == unknown.tube.bends
     assert fit.chi2 <= 1.001 * unknown.begun_from_the_truth().chi2 + 0.01
 
 
 def test_an_invented_bend_is_not_kept_quiet() -> None:
     """The one of 1000 whose noise buys a bend: it gains 18.2, and costs 17.0."""
-    fit = unknown_tube(956).found().fit
+    fit = unknown_tube(956).found()
     assert fit.chain.bends == 2
     assert fit.runner_up is not None
     assert fit.runner_up.chain.bends == unknown_tube(956).tube.bends == 1

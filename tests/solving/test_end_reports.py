@@ -14,9 +14,9 @@ from plumbend.job.reader import read_job
 from plumbend.job.result_json import result_to_json
 from plumbend.job.results import Result
 from plumbend.solving import solve
-from support import end_jobs
+from support.end_jobs import BARE_HEAD, POST, result_of, tube_table
 
-HEAD = f"{end_jobs.HEAD}max_wrap = 180\n{end_jobs.POST}"
+HEAD = f"{BARE_HEAD}max_wrap = 180\n{POST}"
 BENDER = """
 [bender]
 plane = "level"
@@ -28,20 +28,15 @@ def solved(
     folder: Path, last: str, shop: str = BENDER, node: float = 600.0, die: str = "grip = 60\ntail = 100"
 ) -> Result:
     """A rail of one bend whose ``last`` measured place, before the post, says how it slants."""
-    file = folder / "job.toml"
-    rail = f"""
-[[tube]]
-name = "rail"
-bends = 1
-points = [
-  {{ name = "A", what = "end", at = [300, 500, 50], square = true }},
-  {{ name = "B", what = "corner", at = [300, 500, {node}] }},
-  {{ name = "c", what = "centre", at = {last} }},
-  {{ name = "F", what = "end", on = "post" }},
-]
-"""
-    file.write_text(HEAD.replace("max_wrap", f"{die}\nmax_wrap") + shop + rail, encoding="utf-8")
-    return solve(read_job(file))
+    rail = tube_table(
+        "rail",
+        1,
+        "A end at = [300, 500, 50], square = true",
+        f"B corner at = [300, 500, {node}]",
+        f"c centre at = {last}",
+        'F end on = "post"',
+    )
+    return result_of(folder, HEAD.replace("max_wrap", f"{die}\nmax_wrap") + shop + rail)
 
 
 def told(result: Result) -> list[str]:
@@ -131,24 +126,10 @@ def test_the_edge_that_is_to_touch_is_the_one_that_is_drawn(tmp_path: Path) -> N
 
 
 def test_both_ends_of_a_straight_tube_count_from_one_line(tmp_path: Path) -> None:
-    file = tmp_path / "job.toml"
-    rail = """
-[[neighbour]]
-name = "stay"
-tube = [ [300, 500, 0], [300, 500, 1500] ]
-od = 48
-[[tube]]
-name = "rail"
-bends = 0
-points = [
-  { name = "A", what = "end", on = "stay" },
-  { name = "b", what = "centre", at = [500, 500, 700] },
-  { name = "c", what = "centre", at = [800, 500, 700] },
-  { name = "F", what = "end", on = "post" },
-]
-"""
-    file.write_text(HEAD + rail, encoding="utf-8")
-    start, far = solve(read_job(file)).tubes[0].end_reports
+    stay = POST.replace("post", "stay").replace("[1000, ", "[300, ")
+    places = ("b centre at = [500, 500, 700]", "c centre at = [800, 500, 700]")
+    rail = tube_table("rail", 0, 'A end on = "stay"', *places, 'F end on = "post"')
+    start, far = result_of(tmp_path, HEAD + stay + rail).tubes[0].end_reports
     # the posts stand alike, so the throats lie on the same two sides of the tube, and from behind left is right
     for one in start.places:
         assert one.from_line is not None
@@ -162,23 +143,9 @@ points = [
 
 def test_in_a_node_one_tube_alone_need_not_stop_the_whole_end(tmp_path: Path) -> None:
     """The stay passes 3 mm aside of the rail, and is as thick."""
-    file = tmp_path / "job.toml"
-    rail = """
-[[neighbour]]
-name = "stay"
-tube = [ [700, 503, 300], [1000, 503, 700] ]
-od = 40
-[[tube]]
-name = "rail"
-bends = 0
-points = [
-  { name = "A", what = "end", at = [300, 500, 700] },
-  { name = "b", what = "centre", at = [500, 500, 700] },
-  { name = "F", what = "end", on = ["post", "stay"] },
-]
-"""
-    file.write_text(HEAD + rail, encoding="utf-8")
-    result = solve(read_job(file))
+    stay = '[[neighbour]]\nname = "stay"\ntube = [ [700, 503, 300], [1000, 503, 700] ]\nod = 40\n'
+    places = ("A end at = [300, 500, 700]", "b centre at = [500, 500, 700]")
+    result = result_of(tmp_path, HEAD + stay + tube_table("rail", 0, *places, 'F end on = ["post", "stay"]'))
     assert result.exit_status == 0
     (report,) = result.tubes[0].end_reports
     assert [one.name for one in report.settings] == ["post", "stay"]

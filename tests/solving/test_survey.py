@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from plumbend.advice import measure_next
 from plumbend.errors import BadText
 from plumbend.job.frame_report import FrameReport, check_to_json
 from plumbend.job.model import Job
@@ -115,6 +116,14 @@ def test_a_point_that_readings_do_not_fix_is_refused_and_says_what_to_read(tmp_p
     found = next(place for place in result.frame.places if place.name == "F")
     assert np.isnan(found.at[:2]).all()
     assert found.at[2] == pytest.approx(500)
+
+
+def test_what_to_measure_to_check_a_typed_point_is_told(tmp_path: Path) -> None:
+    job = job_of(tmp_path, f"{A}{F}A tape B1 648.1\nF tape B3 648.1")
+    assert job.frame is not None
+    notices = measure_next(job, survey(job, job.frame, "mm"), "mm")
+    checks = [notice.text for notice in notices if notice.code.startswith("check-next")]
+    assert checks[-1] == "Nothing checks m yet. Measure another place on leg 1, near its far end."
 
 
 def test_two_answers_are_asked_about_and_a_hint_settles_them(tmp_path: Path) -> None:

@@ -69,7 +69,7 @@ def test_a_slip_that_an_invented_bend_explains_within_chance_is_blamed_all_the_s
         slipped = job.slipped(2, 15.0, rng)
         counted = fit_counting_bends(Measured(OD, slipped.points), FormingLimits(RADIUS))
         assert counted is not None
-        swallowed += counted.fit.chain.bends > 1 and not beyond_chance(counted.fit.chi2, counted.fit.dof)
+        swallowed += counted.chain.bends > 1 and not beyond_chance(counted.chi2, counted.dof)
         found = slipped.solved(told=False)
         assert found.program is not None
         assert (found.program.bends, suspects(found)) == (1, ["c1.2"])

@@ -17,9 +17,10 @@ from OCP.GProp import GProp_GProps
 from OCP.IntCurvesFace import IntCurvesFace_ShapeIntersector
 from OCP.TopoDS import TopoDS_Shape
 
-from plumbend.ends.neighbours import Leg, Neighbour, plate_neighbour, straight_neighbour, tube_neighbour
+from plumbend.ends.neighbours import Leg, Neighbour, straight_neighbour, tube_neighbour
 from plumbend.frames import FloatArray, normals_to, rotation_about, unit
 from plumbend.shape.chain import Chain
+from support import cut_ends
 from support.tubes import random_frame
 
 KINDS = ("equal", "unequal", "offset", "skew", "bent", "plate", "two")
@@ -58,7 +59,7 @@ def random_joint(rng: np.random.Generator, kind: str) -> tuple[Leg, list[Neighbo
         x, y = np.array(ax.XDirection().Coord()), np.array(ax.YDirection().Coord())
         ax.SetLocation(pnt(node - 250 * x - 250 * y))
         box = BRepPrimAPI_MakeBox(ax, 500.0, 500.0, 400.0)
-        return leg, [plate_neighbour("plate", node, normal, leg)], [box.Shape()]
+        return leg, [cut_ends.plate("plate", node, normal, leg)], [box.Shape()]
     if kind == "bent":
         size, radius = od + float(rng.uniform(6, 16)), float(rng.uniform(115, 160))
         frame, angle, middle = random_frame(rng), float(rng.uniform(1.0, 1.8)), 0.0

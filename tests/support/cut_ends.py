@@ -8,7 +8,8 @@ import numpy as np
 
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.neighbours import Leg, Neighbour, mitre, straight_neighbour
-from plumbend.frames import unit
+from plumbend.ends.surfaces import Plane
+from plumbend.frames import FloatArray, unit
 
 NODE = 300.0
 
@@ -16,6 +17,12 @@ NODE = 300.0
 def leg(od: float, wall: float = 2.4) -> Leg:
     """The leg after a bend of 45 degrees."""
     return Leg(np.zeros(3), np.eye(3), od, wall, math.radians(45), 152.4)
+
+
+def plate(name: str, place: FloatArray, normal: FloatArray, onto: Leg) -> Neighbour:
+    """A plate, by a place (3,) mm on the face that ``onto`` meets, and a direction square to it, either way."""
+    facing = unit(normal)
+    return Neighbour(name, (Plane(place, -facing if facing @ onto.along > 0 else facing),))
 
 
 def header(name: str, od: float, angle_deg: float, clocked_deg: float = 0.0, aside: float = 0.0) -> Neighbour:

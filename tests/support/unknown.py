@@ -10,7 +10,7 @@ from plumbend.shape.chain import Chain
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.measured import Measured
 from plumbend.shape.order import put_in_order
-from plumbend.shape.structure import Counted, fit_counting_bends
+from plumbend.shape.structure import fit_counting_bends
 from support.tubes import OD, RADIUS, clear_of_itself, leg_points, outside_points, random_tube
 
 LIMITS = FormingLimits(RADIUS)
@@ -35,7 +35,7 @@ class Unknown:
     ordered: bool
     in_order: Measured
 
-    def found(self) -> Counted:
+    def found(self) -> Fit:
         measured = self.measured if self.ordered else put_in_order(self.measured, None, LIMITS).measured
         counted = fit_counting_bends(measured, LIMITS)
         assert counted is not None

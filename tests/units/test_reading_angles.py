@@ -7,7 +7,7 @@ import math
 import pytest
 
 from plumbend.errors import BadText
-from plumbend.units import Typed, parse_angle, parse_turn
+from plumbend.typed import Typed, parse_angle, parse_turn
 
 DEGREES = "Write degrees like 31.5 or 31-1/2."
 TURNS = "Write degrees like 25, -30, 25 cw or 25 ccw."

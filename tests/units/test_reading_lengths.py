@@ -7,7 +7,8 @@ import math
 import pytest
 
 from plumbend.errors import BadText
-from plumbend.units import Axis, Typed, Units, parse_length, parse_place
+from plumbend.typed import Typed, parse_length, parse_place
+from plumbend.units import Axis, Units
 
 FORMS = "Write a length like 34.5, 34-3/8, 3' 4-1/2 or 876 mm."
 

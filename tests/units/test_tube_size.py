@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from plumbend.units import check_tube_size, parse_length
+from plumbend.typed import parse_length
+from plumbend.units import check_tube_size
 
 INCH = 25.4
 

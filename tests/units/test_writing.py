@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbend.errors import BadText, BadValue
+from plumbend.typed import parse_angle, parse_length, parse_place, parse_turn
 from plumbend.units import (
     Axis,
     Units,
@@ -18,10 +19,8 @@ from plumbend.units import (
     format_length,
     format_place,
     length_with_unit,
-    parse_angle,
-    parse_length,
-    parse_place,
-    parse_turn,
+    stated_gap,
+    stated_length,
 )
 
 
@@ -91,6 +90,13 @@ def test_a_length_is_written_with_its_unit() -> None:
     assert length_with_unit(873.125, "mm") == "873 mm"
     assert length_with_unit(873.125, "mm", decimals=1) == "873.1 mm"
     assert length_with_unit(2.38125, "in", parts=32) == "3/32 in"
+
+
+def test_a_size_is_stated_to_the_last_digit_and_next_to_nothing_is_a_hair() -> None:
+    assert [stated_length(mm, "mm") for mm in (44.45, 8.9999, 60, -0.004)] == ["44.45 mm", "9 mm", "60 mm", "0 mm"]
+    assert [stated_length(mm, "in") for mm in (44.45, 2.38125, 0.3)] == ["1-3/4 in", "3/32 in", "0 in"]
+    assert [stated_gap(mm, "mm") for mm in (44.45, 0.004)] == ["44.45 mm", "a hair"]
+    assert [stated_gap(mm, "in") for mm in (44.45, 0.3)] == ["1-3/4 in", "a hair"]
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,8 @@ from plumbend.job.calibrating import ShopInHand, figures_of
 from plumbend.job.toml_text import Value
 from plumbend.making.calibration import WIDE, Calibration, Figure, TriedBend, calibrated, next_angle
 from plumbend.notices import listed
-from plumbend.units import Units, format_angle, length_with_unit, parse_angle, parse_length
+from plumbend.typed import parse_angle, parse_length
+from plumbend.units import Units, format_angle, length_with_unit
 from plumbend_cli.page import Block, Column, Heading, Paragraph, Table
 from plumbend_cli.session.terminal import Terminal
 

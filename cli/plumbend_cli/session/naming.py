@@ -11,7 +11,8 @@ from plumbend.job.begun_job import begins_with_how, typed_value
 from plumbend.job.half_made import HalfMade, TubeSoFar
 from plumbend.job.writing import JobDocument
 from plumbend.records import record
-from plumbend.units import Units, parse_length, parse_place
+from plumbend.typed import parse_length, parse_place
+from plumbend.units import Units
 from plumbend_cli.program_page import AXES
 from plumbend_cli.session.draft import Draft, Edit, Unfit
 from plumbend_cli.session.step import Step

@@ -10,7 +10,8 @@ from plumbend.job.begun_job import add_table, read_typed_line, reading_in, typed
 from plumbend.job.half_made import ReadingSoFar
 from plumbend.job.vehicle_entries import Entry
 from plumbend.job.writing import JobDocument
-from plumbend.units import Units, parse_length
+from plumbend.typed import parse_length
+from plumbend.units import Units
 from plumbend_cli.page import Column, Paragraph, Table
 from plumbend_cli.session.draft import Draft, Edit, Progress, Unfit, sentence
 from plumbend_cli.session.helping import help_page

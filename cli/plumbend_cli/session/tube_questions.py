@@ -10,7 +10,8 @@ from plumbend.job.half_made import HalfMade, TubeSoFar
 from plumbend.job.values import MOST_BENDS
 from plumbend.job.writing import JobDocument
 from plumbend.shop import Die
-from plumbend.units import Units, parse_length
+from plumbend.typed import parse_length
+from plumbend.units import Units
 from plumbend_cli.program_page import size_text
 from plumbend_cli.session.draft import Draft, Edit, Unfit
 from plumbend_cli.session.step import Step

@@ -18,7 +18,7 @@ from plumbend.job.reader import read_job
 from plumbend.notices import listed
 from plumbend.records import record
 from plumbend.solving import solve
-from plumbend.units import Units
+from plumbend.units import Units, stated_gap
 from plumbend_cli.templates.pages import Paper
 
 _USUAL_STATIONS = 16
@@ -138,7 +138,7 @@ def _template(cut: EndCut, stations: int, units: Units, paper: float) -> Templat
     try:
         return template(cut, stations, units, paper)
     except Refused as fault:
-        raise Refused(f"{cut.tube}, {cut.end} end: {fault}") from None
+        raise Refused(f"{cut.tube}, {cut.end} end: {fault.told(lambda mm: stated_gap(mm, units))}") from None
 
 
 DRAWINGS = {"template": draw_templates}

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -14,7 +15,6 @@ from plumbend.ends.neighbours import Leg, Neighbour
 from plumbend.errors import Refused
 from plumbend.frames import FloatArray
 from plumbend.records import record
-from plumbend.units import in_both_units
 
 OVERHANG = 1.0
 """mm by which the side of a tube may stand past the side of what it meets: measured tubes of one size never meet dead
@@ -65,12 +65,13 @@ def outline(
     if missing.any():
         worst = float(missed_by[missing].max())
         if worst > OVERHANG:
-            raise Refused(_why_missed(leg, neighbours, worst, float(missed_by.min()) if missing.all() else 0.0))
+            raise Refused(*_why_missed(leg, neighbours, worst, float(missed_by.min()) if missing.all() else 0.0))
         first = np.where(missing, nearest, first)
     if np.ptp(first) > FARTHEST_SPAN * leg.od:
         raise Refused(
-            f"Part of the tube's end passes {_names(neighbours)} and meets it only "
-            f"{in_both_units(float(np.ptp(first)))} further on. Move the joint so that the whole end lands"
+            f"Part of the tube's end passes {_names(neighbours)} and lands only ",
+            float(np.ptp(first)),
+            " further on. Move the joint so that the whole end lands",
         )
     return first + leg.free_from
 
@@ -79,31 +80,37 @@ def _names(neighbours: Sequence[Neighbour]) -> str:
     return " and ".join(f'"{neighbour.name}"' for neighbour in neighbours)
 
 
-def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float, clear: float) -> str:
-    """In words; the farthest side passes ``by`` mm, and where all of the tube passes, its nearest one ``clear``."""
-    tubes = [neighbour for neighbour in neighbours if neighbour.od is not None]
-    if tubes and len(tubes) == len(neighbours) and all((tube.od or 0.0) < leg.od for tube in tubes):
-        largest = max(tube.od or 0.0 for tube in tubes)
+def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float, clear: float) -> tuple[str | float, ...]:
+    """In words and lengths, mm; the farthest side passes ``by``, and where all of the tube does, its nearest one
+    ``clear``."""
+    ods = [neighbour.od for neighbour in neighbours if neighbour.od is not None]
+    if ods and len(ods) == len(neighbours) and max(ods) < leg.od:
         return (
-            f"The tube is {in_both_units(leg.od)} OD and {_names(tubes)} is only {in_both_units(largest)}: "
-            "a saddle cannot be cut. Let this tube run through and cut the other, or use a plate between them"
+            "The tube is ",
+            leg.od,
+            f" OD and {_names(neighbours)} is only ",
+            max(ods),
+            ": a saddle cannot be cut. Let this tube run through and cut the other, or use a plate between them",
         )
     if not math.isfinite(by):
         for neighbour in neighbours:
             if leg.bend_angle is None and any(piece.distance(leg.start[None])[0] < 0 for piece in neighbour.pieces):
                 return (
                     f'The other end of the tube lies inside "{neighbour.name}", so that this end cannot be cut to it. '
-                    "Check the places, or name it at the other end alone"
+                    "Check the places, or name it at the other end alone",
                 )
-        return f"The tube's end does not meet {_names(neighbours)}. Check the places, or prolong it"
+        return (f"The tube's end does not meet {_names(neighbours)}. Check the places, or prolong it",)
     if clear > 0:
         return (
-            f"The whole tube passes {_names(neighbours)}: its nearest side stands {in_both_units(clear)} clear of it. "
-            "Bring the centrelines together, or move the joint away from the end"
+            f"The whole tube passes {_names(neighbours)}: its nearest side stands ",
+            clear,
+            " clear of it. Bring the centrelines together, or move the joint away from the end",
         )
     return (
-        f"One side of the tube stands {in_both_units(by)} past the side of {_names(neighbours)} and meets nothing "
-        "there. Bring the centrelines nearer together, move the joint away from the end, or use a smaller tube"
+        "One side of the tube stands ",
+        by,
+        f" past the side of {_names(neighbours)} and meets nothing there. Bring the centrelines nearer together, move "
+        "the joint away from the end, or use a smaller tube",
     )
 
 
@@ -127,7 +134,15 @@ def turning_places(leg: Leg, neighbours: Sequence[Neighbour], radius: float | No
     another ``radius`` (mm) where one is given.
 
     None for a square cut. Kinks, such as the tips of equal tubes, are found like smooth ones.
+
+    Raises:
+        Refused: the cut cannot be made.
     """
+    return _turning_places(leg, tuple(neighbours), radius)
+
+
+@lru_cache(maxsize=32)  # one part of the work asks for the longest point, the next for the places
+def _turning_places(leg: Leg, neighbours: tuple[Neighbour, ...], radius: float | None) -> tuple[TurningPlace, ...]:
     at = outline(leg, neighbours, _ALL_ROUND, radius)
     if np.ptp(at) < 2 * _LEVEL:
         return ()
@@ -179,7 +194,11 @@ class Ordinate:
 
 
 def ordinates(leg: Leg, neighbours: Sequence[Neighbour], stations: int, start: float = 0.0) -> tuple[Ordinate, ...]:
-    """The outline at ``stations`` equal steps round the tube (8, 16 or 24 in the shop), from the round ``start``."""
+    """The outline at ``stations`` equal steps round the tube (8, 16 or 24 in the shop), from the round ``start``.
+
+    Raises:
+        Refused: the cut cannot be made.
+    """
     rounds = start + 2 * math.pi * np.arange(stations) / stations
     outer = outline(leg, neighbours, rounds)
     inner = outline(leg, neighbours, rounds, leg.inner)

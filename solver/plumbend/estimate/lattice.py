@@ -69,6 +69,7 @@ def nearest_whole(
     count: int = 1,
     within: float = math.inf,
     judge: Callable[[IntArray], float] | None = None,
+    between: tuple[FloatArray, FloatArray] | None = None,
 ) -> Found:
     """The cheapest whole numbers.
 
@@ -78,6 +79,8 @@ def nearest_whole(
         count: how many to find, at most.
         within: none that costs more than so many times the best.
         judge: what whole numbers (m,) cost beside the quadratic, 0 or more; infinite where they are not allowed.
+        between: (m,) least and most that each may be, with which the search need not set all the others to see that
+            one is not allowed; infinite where there is no limit.
 
     Raises:
         BadValue: where the metric is not positive definite.
@@ -89,7 +92,7 @@ def nearest_whole(
     base = np.round(centre)
     basis = _reduced(metric)
     offset = np.linalg.solve(basis.ways.T.astype(float), centre - base)
-    search = _Search(basis, offset, base.astype(np.int64), count, within, judge)
+    search = _Search(basis, offset, base.astype(np.int64), count, within, judge, between)
     reach = search.first_reach()
     for _ in range(MOST_WIDER):
         search.run(reach)
@@ -161,6 +164,20 @@ def _swap(ways: list[list[int]], lean: list[list[float]], squares: list[float], 
         row[k - 1] = before + lean[k][k - 1] * row[k]
 
 
+@record
+class _Settled:
+    """A number that is known once a vector and those after it are chosen.
+
+    Attributes:
+        ways: how often each of these vectors has it.
+        least, most: that they may come to.
+    """
+
+    ways: list[int]
+    least: float
+    most: float
+
+
 class _Search:
     """Depth-first from the last vector of the basis, whose orthogonal part is about the longest, to the first."""
 
@@ -172,12 +189,19 @@ class _Search:
         count: int,
         within: float,
         judge: Callable[[IntArray], float] | None,
+        between: tuple[FloatArray, FloatArray] | None,
     ) -> None:
         self.basis, self.base = basis, base
         self.offset: list[float] = offset.tolist()
         # what leans on vector k, of those after it
         self._leaning = [[row[k] for row in basis.lean[k + 1 :]] for k in range(len(self.offset))]
         self.count, self.within, self.judge = count, within, judge
+        self._settled: list[list[_Settled]] = [[] for _ in self.offset]
+        for i, (least, most) in enumerate(zip(*between, strict=True) if between else ()):
+            if math.isfinite(least) or math.isfinite(most):
+                last = int(np.flatnonzero(basis.ways[:, i])[0])
+                below, above = float(least - base[i]), float(most - base[i])
+                self._settled[last].append(_Settled(basis.ways[last:, i].tolist(), below, above))
         self.best: list[Whole] = []
         self.tried = 0
 
@@ -222,6 +246,8 @@ class _Search:
                 if k == size:
                     return
                 down = False
+            elif self._settled[k] and not self._allowed(k, chosen):
+                down = False
             elif k:
                 above[k] = cost
                 off[k] = chosen[k] - offset[k]
@@ -234,6 +260,10 @@ class _Search:
             # the next nearest: to the other side of the middle, each time one farther
             chosen[k] += steps[k]
             steps[k] = -steps[k] - math.copysign(1.0, steps[k])
+
+    def _allowed(self, k: int, chosen: list[float]) -> bool:
+        """Whether the numbers that are settled once k is chosen are within what they may be."""
+        return all(one.least <= sum(map(mul, one.ways, chosen[k:])) <= one.most for one in self._settled[k])
 
     def _take(self, chosen: list[float], cost: float, reach: float) -> float:
         """Keep whole numbers that are good enough; gives what the search need go out to from now on."""

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
-from typing import Any
+from collections.abc import Collection, Sequence
 
 from plumbend.job.end_cuts import check_meetings
 from plumbend.job.meetings import Fixture
@@ -12,15 +11,13 @@ from plumbend.job.neighbours import Names, read_neighbours
 from plumbend.job.places import Spot
 from plumbend.job.tables import JobFile
 from plumbend.job.tube import Common
-from plumbend.tubing import Tubing
 
 
 def read_around(
     table: JobFile,
-    typed: Mapping[str, Any],
     tubes: Sequence[WantedTube],
-    tubing: Tubing | None,
-    placed: Collection[str],
+    no_wall: bool,
+    placed: Collection[str] | None,
     top: Spot,
     common: Common,
 ) -> tuple[Fixture, ...]:
@@ -28,10 +25,9 @@ def read_around(
 
     Args:
         table: the job as checked.
-        typed: the same as typed.
         tubes: those that could be read.
-        tubing: what they are made of.
-        placed: names of places that readings of the vehicle find.
+        no_wall: whether their tubing does not say its wall.
+        placed: names of places that readings of the vehicle find; None where mistakes hide some.
         top: the top of the file.
         common: what every tube was read with.
     """
@@ -39,9 +35,9 @@ def read_around(
     before = len(mistakes)
     names = Names(common.tube_names, placed)
     fixtures = read_neighbours(rows, top, names, common.good_to, common.reading, mistakes)
-    is_sure = (
-        len(mistakes) == before and ("neighbour" not in typed or bool(rows)) and len(tubes) == len(table.tube or [])
-    )
+    lost = not rows and table.says("neighbour")
+    all_read = len(mistakes) == before and len(tubes) == len(table.tube or [])
+    is_sure = all_read and not (lost or table.misspells("neighbour") or table.misspells("tube"))
     if common.meetings:
-        check_meetings(common.meetings, tubes, fixtures, tubing, mistakes, names_are_sure=is_sure)
+        check_meetings(common.meetings, tubes, fixtures, mistakes, no_wall=no_wall, names_are_sure=is_sure)
     return fixtures

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from plumbend.errors import BadFile, Mistake
+from plumbend.job.new_job import new_job_text
 from plumbend.job.places import Mistakes
 from plumbend.job.reading_lines import read_lines
 from plumbend.job.toml_text import Row, Value
@@ -26,13 +27,7 @@ _TOUCHED = ("touched", "od", "from_touched", "from_od")
 
 def begin_job(path: Path | str, title: str, units: Units | None = None) -> JobDocument:
     """A job of which only the title, and perhaps the units, are known; the first save makes the file."""
-    document = JobDocument.new(path, title=title, units=units or "in", od=1, tube=title)
-    # what stands for the answers still to come is taken out again
-    document.remove_value(("tubing", "od"))
-    document.remove_value(("tube", 0, "name"))
-    if units is None:
-        document.remove_value(("units",))
-    return document
+    return JobDocument.new(path, new_job_text(title=title, units=units))
 
 
 def add_table(document: JobDocument, name: Literal["die", "tube"], table: Row) -> None:

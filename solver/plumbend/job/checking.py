@@ -18,8 +18,12 @@ _ABOVE_ALL_TABLES = ("title", "units", "shop", "readings")
 
 
 def read_table(model: type[T], typed: Mapping[str, Any], spot: Spot, reading: Reading, mistakes: Mistakes) -> T:
-    """The table as ``model``; keys that are missing or wrong are None, and their mistakes are noted."""
+    """The table as ``model``; keys that are missing or wrong are None, and their mistakes are noted.
+
+    A key that is misspelt counts as said in a way that cannot be read, so that nobody misses it as well.
+    """
     bad: set[str] = set()
+    misspelt: set[str] = set()
     try:
         table = model.model_validate(typed, context=reading)
     except ValidationError as faults:
@@ -28,14 +32,15 @@ def read_table(model: type[T], typed: Mapping[str, Any], spot: Spot, reading: Re
             bad.add(key)
             if fault["type"] == "extra_forbidden":
                 note_unknown(model, key, spot, mistakes)
+                misspelt.update(_nearest(key, list(model.typed_keys())))
             else:
                 _note_wrong(key, typed[key], fault["ctx"], spot, mistakes)
         good = {key: value for key, value in typed.items() if key not in bad}
         table = model.model_validate(good, context=reading)
     for key in model.needed:
-        if key not in typed:
+        if key not in typed and key not in misspelt:
             mistakes.add(spot, (), f'"{key}" is missing', f"Write {model.typed_keys()[key].description}.")
-    return table
+    return table.as_typed(typed, misspelt)
 
 
 def _note_wrong(key: str, value: Any, told: dict[str, Any], spot: Spot, mistakes: Mistakes) -> None:
@@ -52,7 +57,7 @@ def note_unknown(model: type[Table], key: str, spot: Spot, mistakes: Mistakes, k
     ``known_here`` are the keys to suggest; left out, those of ``model``.
     """
     known, typed = known_here or list(model.typed_keys()), shortened(key)
-    near = difflib.get_close_matches(key.lower().replace(" ", "_").replace("-", "_"), known, n=1, cutoff=0.6)
+    near = _nearest(key, known)
     if key in model.later:
         what, mend = f'"{typed}" is not read yet', "Take it out for now."
     elif key in _ABOVE_ALL_TABLES and spot.words and not known_here:
@@ -63,6 +68,11 @@ def note_unknown(model: type[Table], key: str, spot: Spot, mistakes: Mistakes, k
     else:
         what, mend = f'"{typed}" is not known here', f"Known here: {', '.join(known)}."
     mistakes.add(spot, (key,), what, mend)
+
+
+def _nearest(key: str, known: Sequence[str]) -> list[str]:
+    """The known key that a misspelt one is most like, or none."""
+    return difflib.get_close_matches(key.lower().replace(" ", "_").replace("-", "_"), known, n=1, cutoff=0.6)
 
 
 def note_below_heading(key: str, spot: Spot, mistakes: Mistakes) -> None:

@@ -13,15 +13,8 @@ from plumbend.job.places import Mistakes, Spot, called
 from plumbend.job.tables import DieTable
 from plumbend.job.values import Reading, in_other_unit
 from plumbend.shop import Die
-from plumbend.units import (
-    MM_PER_INCH,
-    Units,
-    check_tube_size,
-    format_length,
-    in_both_units,
-    length_with_unit,
-    parse_length,
-)
+from plumbend.typed import parse_length
+from plumbend.units import MM_PER_INCH, Units, check_tube_size, format_length, in_both_units, length_with_unit
 
 SAME_SIZE = 0.05
 """mm; two typed sizes nearer than this are one, so that 1.66 in and 42.16 mm are."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
 
@@ -15,7 +15,6 @@ from plumbend.job.places import Mistakes, Spot
 from plumbend.job.tables import CUT_KEYS, PointRow
 from plumbend.notices import listed
 from plumbend.records import record
-from plumbend.tubing import Tubing
 
 
 @record(eq=False)
@@ -26,18 +25,17 @@ class MeetingAt:
     spot: Spot
 
 
-def read_meeting(row: PointRow, typed: Collection[str], far: bool, spot: Spot, mistakes: Mistakes) -> MeetingAt | None:
+def read_meeting(row: PointRow, far: bool, spot: Spot, mistakes: Mistakes) -> MeetingAt | None:
     """What the tube is cut to at a point; None where nothing is said, or mistakes, which are noted, hide it.
 
     Args:
         row: the point as checked.
-        typed: its keys as typed.
         far: whether it is the far end.
         spot: where it stands.
         mistakes: what is wrong is noted here.
     """
     said = [key for key in CUT_KEYS if getattr(row, key)]
-    misread = any(key in typed and getattr(row, key) is None for key in CUT_KEYS)
+    misread = any(row.says(key) and getattr(row, key) is None for key in CUT_KEYS)
     if not said or misread or row.name is None or row.what is None:
         return None
     if row.what != "end":
@@ -73,9 +71,9 @@ def check_meetings(
     said: Sequence[tuple[str, MeetingAt]],
     tubes: Sequence[WantedTube],
     fixtures: Sequence[Fixture],
-    tubing: Tubing | None,
     mistakes: Mistakes,
     *,
+    no_wall: bool,
     names_are_sure: bool,
 ) -> None:
     """Hold what ends say against the whole job: names that nothing has, tubes that wait for each other, no wall.
@@ -84,13 +82,13 @@ def check_meetings(
         said: every meeting by the name of its tube.
         tubes: those of the job that could be read.
         fixtures: what is there already.
-        tubing: what the tubes are made of.
         mistakes: what is wrong is noted here.
+        no_wall: whether the tubing does not say its wall.
         names_are_sure: whether these are all tubes and neighbours: mistakes may hide some.
     """
     by_name = {tube.name: tube for tube in tubes}
     known = [*by_name, *(fixture.name for fixture in fixtures)]
-    if tubing is not None and tubing.wall is None:
+    if no_wall:
         mend = "Write it in [tubing], such as wall = 0.095."
         mistakes.add(said[0][1].spot, (), "the cut of an end depends on the tube's wall, which is not given", mend)
     before = len(mistakes)

@@ -11,7 +11,8 @@ from plumbend.job.dates import explain_date
 from plumbend.job.values import AXES, Reading, figure, length_good_to, three, validator, whole, wrong
 from plumbend.shape.points import SIDES, PointKind
 from plumbend.tubing import Edges
-from plumbend.units import Axis, parse_angle, parse_place
+from plumbend.typed import parse_angle, parse_place
+from plumbend.units import Axis
 
 _KINDS: dict[str, str] = {**{kind: kind for kind in get_args(PointKind)}, "center": "centre"}
 _KINDS_TO_USE = "Use end, corner, centre, outside, touch or clear."

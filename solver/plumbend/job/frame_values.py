@@ -13,7 +13,8 @@ from plumbend.job.values import AXES, Reading, figure, three, validator, wrong
 from plumbend.measuring.places import WAY_OF_HINT, Hint
 from plumbend.measuring.tapes import TAPES
 from plumbend.measuring.touched import Side
-from plumbend.units import Axis, parse_length, parse_place
+from plumbend.typed import parse_length, parse_place
+from plumbend.units import Axis
 
 Partly = tuple[float | None, float | None, float | None]
 """A place of which some figures may be left to the readings."""

@@ -155,7 +155,7 @@ def read_half_made(document: JobDocument) -> HalfMade:
     tubing = read_table(_Tubing, table.tubing or {}, top.within(("tubing",), "[tubing]"), how, mistakes)
     said = read_table(GoodToTable, table.good_to or {}, top.within(("good_to",), "[good_to]"), how, mistakes)
     good_to = GoodTo(said)
-    vehicle = read_vehicle(typed, table, place, folder, how, mistakes)
+    vehicle = read_vehicle(table, place, folder, how, mistakes)
     tubes = [
         _read_tube(row, index, top, folder, how, mistakes, vehicle, good_to)
         for index, row in enumerate(table.tube or [])

@@ -29,7 +29,7 @@ def read_bases(rows: Sequence[Mapping[str, Any]], top: Spot, reading: Reading, m
         spot = top.within(("base", index), called("base", row.get("name"), index + 1))
         table = read_table(BaseTable, row, spot, reading, mistakes)
         at = table.at or (None, None, None)
-        if table.good_to is not None and at == (None, None, None) and ("at" not in row or table.at):
+        if table.good_to is not None and at == (None, None, None) and (not table.says("at") or table.at):
             mend = "Say it of the readings, or give the base its place."
             mistakes.add(spot, ("good_to",), "no figure is given that it could be said of", mend)
         if table.name is None:
@@ -74,11 +74,11 @@ def _read_floor(row: Mapping[str, Any] | None, spot: Spot, reading: Reading, mis
     if row is None:
         return Datum(FLOOR)
     table = read_table(FloorTable, row, spot, reading, mistakes)
-    falls = [key for key in ("fall_forward", "fall_left") if key in row]
-    if falls and "over" not in row:
+    falls = [key for key in ("fall_forward", "fall_left") if table.says(key)]
+    if falls and not table.says("over"):
         mend = 'Write the length on which it falls so much, such as over = "8 ft".'
         mistakes.add(spot, (falls[0],), "it does not say over what length", mend)
-    elif "over" in row and not falls:
+    elif table.says("over") and not falls:
         mend = 'Write how far it falls on that length, such as fall_forward = "1/4".'
         mistakes.add(spot, ("over",), "it does not say how far the floor falls", mend)
     over = table.over or 1.0

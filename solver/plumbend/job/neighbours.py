@@ -19,7 +19,7 @@ from plumbend.job.tables import Table
 from plumbend.job.values import Reading, validator, wrong
 from plumbend.records import record
 from plumbend.shape.points import SIDES
-from plumbend.units import check_tube_size
+from plumbend.units import Units, check_tube_size, stated_gap
 
 _FACES = {
     **dict.fromkeys(("up", "top"), SIDES["top"]),
@@ -80,10 +80,11 @@ class NeighbourTable(Table):
 
 @record
 class Names:
-    """Names that a job has: of its own tubes, and of places that readings of the vehicle find."""
+    """Names that a job has: of its own tubes, and of places that readings of the vehicle find; None where mistakes
+    hide some."""
 
     tubes: Collection[str]
-    placed: Collection[str]
+    placed: Collection[str] | None
 
 
 def read_neighbours(
@@ -115,16 +116,18 @@ def read_neighbours(
             what = f'there are two neighbours called "{table.name}"'
             mistakes.add(spot, ("name",), what, "Give each its own name.")
         if len(mistakes) == before:
-            _check_keys(table, typed, spot, mistakes)
+            _check_keys(table, spot, mistakes)
             _check_names(table, names, spot, mistakes)
         if len(mistakes) == before and table.name is not None:
             fixture = _fixture(table, table.name, good_to)
-            _check_surface(fixture, spot, mistakes)
+            _check_surface(fixture, spot, reading.units, mistakes)
             fixtures.append(fixture)
     return tuple(fixtures)
 
 
 def _check_names(table: NeighbourTable, names: Names, spot: Spot, mistakes: Mistakes) -> None:
+    if names.placed is None:
+        return
     key = "tube" if table.plate is None else "plate"
     for entry, name in enumerate(table.tube or table.plate or ()):
         if isinstance(name, str) and name not in names.placed:
@@ -132,14 +135,14 @@ def _check_names(table: NeighbourTable, names: Names, spot: Spot, mistakes: Mist
             mistakes.add(spot, (key, entry), f'no reading finds a place called "{name}"', mend)
 
 
-def _check_keys(table: NeighbourTable, typed: dict[str, Any], spot: Spot, mistakes: Mistakes) -> None:
+def _check_keys(table: NeighbourTable, spot: Spot, mistakes: Mistakes) -> None:
     if (table.tube is None) == (table.plate is None):
         what = "it is both a tube and a plate" if table.tube else "it does not say what it is"
         mend = "Write tube = [ two places on its centreline ], or plate = [ three places on its face ]."
         mistakes.add(spot, ("plate",) if table.tube else (), what, mend if not table.tube else "Keep one of them.")
         return
     for key in ("od", "clr") if table.plate is not None else ("faces",):
-        if key in typed:
+        if table.says(key):
             kind = "plate" if table.plate is not None else "tube"
             mistakes.add(spot, (key,), f'a {kind} has no "{key}"', "Take it out.")
     if table.tube is not None:
@@ -179,7 +182,7 @@ def _check_plate(table: NeighbourTable, places: Sequence[object], spot: Spot, mi
         return
 
 
-def _check_surface(fixture: Fixture, spot: Spot, mistakes: Mistakes) -> None:
+def _check_surface(fixture: Fixture, spot: Spot, units: Units, mistakes: Mistakes) -> None:
     """Note places that cannot be those of such a tube or plate; where readings find them, only these tell."""
     at = [one for one in fixture.places if not isinstance(one, str)]
     if len(at) < len(fixture.places):
@@ -187,7 +190,8 @@ def _check_surface(fixture: Fixture, spot: Spot, mistakes: Mistakes) -> None:
     try:
         fixture.surface(np.array(at))
     except BadValue as fault:
-        mistakes.add(spot, ("plate" if fixture.od is None else "tube",), str(fault).rstrip("."), "Check the places.")
+        what = fault.told(lambda mm: stated_gap(mm, units)).rstrip(".")
+        mistakes.add(spot, ("plate" if fixture.od is None else "tube",), what, "Check the places.")
 
 
 def _fixture(table: NeighbourTable, name: str, good_to: GoodTo) -> Fixture:

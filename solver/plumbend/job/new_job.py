@@ -19,18 +19,21 @@ _EXAMPLES: dict[Units, str] = {
 def new_job_text(
     *,
     title: str,
-    units: Units,
-    od: Value,
-    tube: str,
+    units: Units | None,
+    od: Value | None = None,
+    tube: str | None = None,
     shop: str | None = None,
     wall: Value | None = None,
     metal: str | None = None,
     die: Value | None = None,
     bends: int | None = None,
 ) -> str:
-    """A job with one tube that has no points yet; keys that are None are left out."""
+    """A job with one tube that has no points yet; keys that are None are left out.
+
+    Without units the remark on how lengths are typed is that of inches.
+    """
     lines = [
-        _HEAD.format(examples=_EXAMPLES[units]).rstrip("\n"),
+        _HEAD.format(examples=_EXAMPLES[units or "in"]).rstrip("\n"),
         _line("title", title),
         _line("units", units, "in or mm: how bare figures are read"),
         _line("shop", shop, "beside this file"),

@@ -15,7 +15,7 @@ from plumbend.job.good_to import GoodTo
 from plumbend.job.places import Mistakes, Spot
 from plumbend.job.tables import PointRow
 from plumbend.measuring.places import Place
-from plumbend.units import parse_length
+from plumbend.typed import parse_length
 
 if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
     from plumbend.job.vehicle_entries import Entries

@@ -71,14 +71,14 @@ def read_job(path: Path | str, progress: Progress = untold) -> Job:
     table = read_table(JobFile, typed, top, _NO_UNITS, mistakes)
     _note_hung_readings(typed, top, JobFile.later, mistakes)
     reading = Reading(table.units or "mm")
-    tubing = _read_tubing(table, top, reading, mistakes)
+    tubing, no_wall = _read_tubing(table, top, reading, mistakes)
     said = read_table(GoodToTable, table.good_to or {}, top.within(("good_to",), "[good_to]"), reading, mistakes)
     vehicle = None
-    if VEHICLE_KEYS & typed.keys():
+    if any(map(table.says, VEHICLE_KEYS)):
         from plumbend.job.vehicle_frame import frame_of, read_vehicle  # a job without these does not pay for them
 
-        vehicle = read_vehicle(typed, table, document, path.parent, reading, mistakes)
-    dies, machines = _gather_shop(table, typed, path.parent, top, mistakes)
+        vehicle = read_vehicle(table, document, path.parent, reading, mistakes)
+    dies, machines = _gather_shop(table, path.parent, top, mistakes)
     common = Common(
         folder=path.parent,
         reading=reading,
@@ -101,8 +101,10 @@ def read_job(path: Path | str, progress: Progress = untold) -> Job:
     if table.neighbour or common.meetings:
         from plumbend.job.around import read_around  # a job without neighbours does not pay for them
 
-        placed = () if frame is None else [place.name for place in frame.places]
-        neighbours = read_around(table, typed, [tube for tube in tubes if tube], tubing, placed, top, common)
+        placed: list[str] | None = []
+        if vehicle:  # readings that were not understood may find more places
+            placed = [place.name for place in frame.places] if frame and common.placing.is_sure else None
+        neighbours = read_around(table, [tube for tube in tubes if tube], no_wall, placed, top, common)
     mistakes.raise_any()
     assert tubing is not None  # else a mistake was raised
     return Job(
@@ -134,23 +136,23 @@ def _note_hung_readings(typed: Mapping[str, Any], top: Spot, tables: frozenset[s
                 note_below_heading("readings", top.within(keys, name), mistakes)
 
 
-def _read_tubing(table: JobFile, top: Spot, reading: Reading, mistakes: Mistakes) -> Tubing | None:
+def _read_tubing(table: JobFile, top: Spot, reading: Reading, mistakes: Mistakes) -> tuple[Tubing | None, bool]:
+    """What the tubes are made of, None where mistakes hide it, and whether it does not say its wall."""
     if table.tubing is None:
-        return None
+        return None, False
     spot = top.within(("tubing",), "[tubing]")
     tubing = read_table(TubingTable, table.tubing, spot, reading, mistakes)
+    no_wall = not tubing.says("wall")
     if tubing.od is None:
-        return None
+        return None, no_wall
     doubt = check_tube_size(tubing.od, tubing.wall) if table.units else None
     if doubt:
         what, _, mend = doubt.rpartition(". ")
         mistakes.add(spot, ("wall" if what.startswith("Wall") else "od",), what, mend)
-    return Tubing(tubing.od, tubing.wall, tubing.metal)
+    return Tubing(tubing.od, tubing.wall, tubing.metal), no_wall
 
 
-def _gather_shop(
-    table: JobFile, typed: Mapping[str, Any], folder: Path, top: Spot, mistakes: Mistakes
-) -> tuple[list[Die] | None, Machines]:
+def _gather_shop(table: JobFile, folder: Path, top: Spot, mistakes: Mistakes) -> tuple[list[Die] | None, Machines]:
     """The job's own dies and those of its shop file, None where mistakes may hide some; and the machines of either."""
     before = len(mistakes)
     dies = read_dies(table.die or [], top, table.units, mistakes)
@@ -166,6 +168,6 @@ def _gather_shop(
             dies.append(die)
         machines = of_either(table, machines, shop, top, mistakes)
     # a key that was typed and not read hides dies as well
-    lost = [key for key, read in (("shop", shop), ("die", table.die)) if key in typed and not read]
+    lost = [key for key, read in (("shop", shop), ("die", table.die)) if table.says(key) and not read]
     is_sure = len(mistakes) == before and table.units and not lost
     return (dies if is_sure else None), machines

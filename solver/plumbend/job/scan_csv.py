@@ -17,7 +17,8 @@ from plumbend.job.spreadsheet import Row, read_sheet
 from plumbend.job.tables import PlaceRow
 from plumbend.job.values import AXES, Reading
 from plumbend.progress import Progress, untold
-from plumbend.units import LONGEST, Units, parse_length
+from plumbend.typed import LONGEST, parse_length
+from plumbend.units import Units
 
 _LARGEST = 1_000_000_000
 _MOST_TOLD = 10

@@ -46,35 +46,6 @@ class _Columns:
     reading: Reading
 
 
-def read_corners(source: Path | str, units: Units) -> FloatArray:
-    """Corners of a tube from its start end to its far end.
-
-    Args:
-        source: a CSV file's path, or the text itself.
-        units: of bare numbers.
-
-    Returns:
-        (m, 3) mm, at least two rows: forward, left, up.
-
-    Raises:
-        BadFile: with every mistake.
-    """
-    return _corners(_open(source, units))
-
-
-def read_program(source: Path | str, units: Units) -> Program:
-    """A bend program, its last row the last straight alone.
-
-    Args:
-        source: a CSV file's path, or the text itself.
-        units: of bare lengths; angles are degrees.
-
-    Raises:
-        BadFile: with every mistake.
-    """
-    return _program(_open(source, units))
-
-
 def read_shape(source: Path | str, units: Units) -> FloatArray | Program:
     """Corners (m, 3) in mm or a program, whichever the headings or the rows say.
 

@@ -10,7 +10,8 @@ from pydantic_core import PydanticCustomError
 
 from plumbend.job.values import Reading, figure, in_other_unit, one_table, size, tables, validator, wrong
 from plumbend.shop import KNOWN_AT, Springback
-from plumbend.units import MM_PER_INCH, in_both_units, parse_angle, parse_length
+from plumbend.typed import parse_angle, parse_length
+from plumbend.units import MM_PER_INCH, in_both_units
 
 MOST_TRIM = 500.0
 """mm; nobody saws off more of each end. Not from a source."""

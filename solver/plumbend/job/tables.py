@@ -6,7 +6,8 @@ on. Field descriptions end up in messages, as what to write.
 
 # no deferred annotations here: the tables would have to compile every one of them again
 
-from typing import Annotated, Any, ClassVar, Literal
+from collections.abc import Iterable
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
@@ -27,6 +28,22 @@ class Table(BaseModel):
     model_config = ConfigDict(strict=True, extra="forbid", defer_build=True)  # most tables go unused
     needed: ClassVar[tuple[str, ...]] = ()
     later: ClassVar[frozenset[str]] = frozenset()
+    _typed: frozenset[str] = frozenset()
+    _misspelt: frozenset[str] = frozenset()
+
+    def says(self, key: str) -> bool:
+        """Whether a key was typed, right, wrong or misspelt: what is wrong with it is told of itself, and it is not
+        missing."""
+        return key in self._typed or key in self._misspelt
+
+    def misspells(self, key: str) -> bool:
+        """Whether something that was meant to stand under a key stands under a misspelt one, and was not read."""
+        return key in self._misspelt
+
+    def as_typed(self, keys: Iterable[str], misspelt: Iterable[str]) -> Self:
+        """The same table, which :meth:`says` what was typed, and ``misspelt`` as well."""
+        self._typed, self._misspelt = frozenset(keys), frozenset(misspelt)
+        return self
 
     @classmethod
     def typed_keys(cls) -> dict[str, FieldInfo]:

@@ -67,17 +67,17 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
     if table.name is not None and table.name in common.tube_names:
         common.mistakes.add(spot, ("name",), f'there are two tubes called "{table.name}"', "Give each its own name.")
     common.tube_names.add(table.name or "")
-    die = _read_die(table, row, spot, common)
-    _check_keys(row, table, spot, common.mistakes)
+    die = _read_die(table, spot, common)
+    _check_keys(table, spot, common.mistakes)
     program, bends = _read_program(table, spot, common)
     points, named = TubePoints(bends=bends), Named()
     if table.points is not None:
-        points, named = _read_points(table, row, spot, common)
+        points, named = _read_points(table, spot, common)
         bends = points.bends
         _check_reach(points.typed, spot, common)
         if table.copied:
             _check_copy([*points.typed, *points.placed], spot, common.mistakes)
-    readings, bends = _read_readings(table, row, spot, bends, named, common)
+    readings, bends = _read_readings(table, spot, bends, named, common)
     scan = _read_scan(table, spot, common)
     demands, beside = _read_demands(table, spot, bends, common)
     common.meetings += [(table.name or "", meeting) for meeting in points.meetings]
@@ -102,23 +102,23 @@ def read_tube(row: dict[str, Any], index: int, top: Spot, common: Common) -> Wan
     )
 
 
-def _read_die(table: TubeTable, row: dict[str, Any], spot: Spot, common: Common) -> Die | None:
+def _read_die(table: TubeTable, spot: Spot, common: Common) -> Die | None:
     """The tube's die; None with the mistake noted here or where it hides the dies or the tube's size."""
-    misread = "die" in row and table.die is None
+    misread = table.says("die") and table.die is None
     if common.dies is None or misread or (table.die is None and common.od is None):
         return None
     return choose_die(table.die, common.dies, common.od, spot, common.reading.units, common.mistakes)
 
 
-def _check_keys(row: dict[str, Any], table: TubeTable, spot: Spot, mistakes: Mistakes) -> None:
+def _check_keys(table: TubeTable, spot: Spot, mistakes: Mistakes) -> None:
     """Hold together the keys that say what the tube is given by."""
-    measured = [key for key in _MEASURED if key in row]
-    if "program" in row:
+    measured = [key for key in _MEASURED if table.says(key)]
+    if table.says("program"):
         if measured:
             what = f"it has both {'a scan' if measured[0] == 'scan' else measured[0]} and a program"
             mistakes.add(spot, (), what, "A tube is given by what was measured or by its program.")
         for key in ("planar", "copied", "ordered", "demands"):
-            if key in row:
+            if table.says(key):
                 mistakes.add(spot, (key,), f'"{key}" does not go with a program', "Take it out.")
     elif not measured:
         what = "it has neither points nor a program"
@@ -126,10 +126,10 @@ def _check_keys(row: dict[str, Any], table: TubeTable, spot: Spot, mistakes: Mis
     elif table.copied and measured == ["readings"]:
         mend = "Measure places on the bends, or take it out: the radius of the existing bends is found from them."
         mistakes.add(spot, ("copied",), "a copy needs points or a scan", mend)
-    elif "ordered" in row and "points" not in row:
+    elif table.says("ordered") and not table.says("points"):
         mistakes.add(spot, ("ordered",), "there are no points that it is said of", "Take it out.")
     for key in ("scan_good_to", "scan_alike"):
-        if key in row and "scan" not in row:
+        if table.says(key) and not table.says("scan"):
             mend = 'Name it, such as scan = "scan.csv", or take this out.'
             mistakes.add(spot, (key,), "there is no scan that it is said of", mend)
 
@@ -184,7 +184,7 @@ def _rows(
     ]
 
 
-def _read_points(table: TubeTable, row: dict[str, Any], spot: Spot, common: Common) -> tuple[TubePoints, Named]:
+def _read_points(table: TubeTable, spot: Spot, common: Common) -> tuple[TubePoints, Named]:
     reading, mistakes = common.reading, common.mistakes
     before = len(mistakes)
     if isinstance(table.points, str):
@@ -201,8 +201,8 @@ def _read_points(table: TubeTable, row: dict[str, Any], spot: Spot, common: Comm
         rows = tuple(_rows(table.points or [], "points", "point", spot, by_name=True))
     told = PointsTold(
         table.bends,
-        unread="bends" in row and table.bends is None,
-        found="readings" in row or "scan" in row,
+        unread=table.says("bends") and table.bends is None,
+        found=table.says("readings") or table.says("scan"),
         ordered=table.ordered is not False,
     )
     points = read_points(rows, spot, told, reading, common.good_to, common.placing, mistakes)
@@ -210,7 +210,7 @@ def _read_points(table: TubeTable, row: dict[str, Any], spot: Spot, common: Comm
 
 
 def _read_readings(
-    table: TubeTable, row: dict[str, Any], spot: Spot, bends: int | None, named: Named, common: Common
+    table: TubeTable, spot: Spot, bends: int | None, named: Named, common: Common
 ) -> tuple[list[TubeReading], int | None]:
     """The readings of the tube, and its number of bends, which readings alone tell too."""
     if table.readings is None:
@@ -220,10 +220,10 @@ def _read_readings(
     read = read_tube_readings(
         _rows(table.readings, "readings", "reading", spot, by_name=False), common.reading, common.mistakes
     )
-    if not table.readings and "points" not in row and "scan" not in row:
+    if not table.readings and not table.says("points") and not table.says("scan"):
         mend = "Write readings = [ { bend = 1, angle = 31.5 }, ... ]."
         common.mistakes.add(spot, ("readings",), "there are no readings in the list", mend)
-    if bends is None and not {"bends", "points", "scan"} & set(row):
+    if bends is None and not any(map(table.says, ("bends", "points", "scan"))):
         needed = least_bends(read)
         bends = needed if needed <= MOST_BENDS else None
     maker = ReadingMaker(bends, named, common.od, common.good_to, common.mistakes)

@@ -91,12 +91,11 @@ def read_points(
     if len(read) < 2 and not told.found:
         mistakes.add(tube, ("points",), f"a tube needs at least two points, not {len(read)}", "Measure more.")
     # of points in order, an end stops where it meets what it is on, and need not be measured
-    carried = [
-        told.ordered and row.what == "end" and "on" in typed for (row, _), (typed, _) in zip(read, rows, strict=True)
-    ]
     placed = [
-        placing.add_point(row, "at" in typed or is_carried, good_to, spot, mistakes)
-        for (row, spot), (typed, _), is_carried in zip(read, rows, carried, strict=True)
+        placing.add_point(
+            row, row.says("at") or (told.ordered and row.what == "end" and row.says("on")), good_to, spot, mistakes
+        )
+        for row, spot in read
     ]
     _check_names(read, mistakes)
     _check_ends(read, told.ordered, mistakes)
@@ -106,7 +105,7 @@ def read_points(
     _check_legs(read, points.bends, told.ordered, mistakes)
     corner = 0
     index = 0  # among the points that have a place
-    for at, ((row, spot), (typed, _), is_placed) in enumerate(zip(read, rows, placed, strict=True)):
+    for at, ((row, spot), is_placed) in enumerate(zip(read, placed, strict=True)):
         if row.name is None or row.what is None:
             continue
         if row.what == "corner" and row.bend is None and not told.ordered:
@@ -117,10 +116,10 @@ def read_points(
         elif row.what == "end":
             # the far end unless it comes first
             points.ends[row.name] = at > 0 if told.ordered else bool(points.ends)
-        if not typed.keys().isdisjoint(CUT_KEYS):
+        if any(map(row.says, CUT_KEYS)):
             from plumbend.job.end_cuts import read_meeting  # only an end that meets something pays for it
 
-            meeting = read_meeting(row, typed, points.ends.get(row.name, False), spot, mistakes)
+            meeting = read_meeting(row, points.ends.get(row.name, False), spot, mistakes)
             points.meetings += [] if meeting is None else [meeting]
         what = cast(PointKind, row.what)
         leg = row.leg if what in ON_A_LEG else None

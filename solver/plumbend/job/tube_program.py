@@ -29,12 +29,12 @@ def read_program_rows(
     if first.turn:
         mend = "A tube is not turned before its first bend: leave the turn out."
         mistakes.add(first_spot, ("turn",), "the first row has a turn", mend)
-    key = "bend" if "bend" in rows[-1][0] else "turn" if last.turn and last is not first else None
+    key = "bend" if last.says("bend") else "turn" if last.turn and last is not first else None
     if key:
         mend = "Add a row for the straight after the last bend, with nothing but its straight."
         mistakes.add(last_spot, (key,), f"the last row has a {key}", mend)
-    for (_, spot), (row, _) in zip(read[:-1], rows[:-1], strict=True):
-        if "bend" not in row:
+    for row, spot in read[:-1]:
+        if not row.says("bend"):
             mistakes.add(spot, (), '"bend" is missing', "Only the last row is a straight alone.")
     straights = [row.straight for row, _ in read if row.straight is not None]
     angles = [row.bend for row, _ in read[:-1] if row.bend is not None]

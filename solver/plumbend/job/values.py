@@ -17,7 +17,8 @@ from pydantic_core import PydanticCustomError
 from plumbend.errors import BadText
 from plumbend.job.dates import explain_date
 from plumbend.records import record
-from plumbend.units import MM_PER_INCH, Axis, Units, in_both_units, parse_angle, parse_length, parse_turn
+from plumbend.typed import parse_angle, parse_length, parse_turn
+from plumbend.units import MM_PER_INCH, Axis, Units, in_both_units
 
 AXES: tuple[Axis, Axis, Axis] = ("forward", "left", "up")
 MOST_BENDS = 40

@@ -59,14 +59,11 @@ class Vehicle:
     frame_spot: Spot
 
 
-def read_vehicle(
-    typed: Mapping[str, Any], table: JobFile, document: Document, folder: Path, reading: Reading, mistakes: Mistakes
-) -> Vehicle:
+def read_vehicle(table: JobFile, document: Document, folder: Path, reading: Reading, mistakes: Mistakes) -> Vehicle:
     """Everything that a job says of its vehicle, with the mistakes in it noted.
 
     Args:
-        typed: the job as typed.
-        table: the same as checked.
+        table: the job as checked.
         document: where it stands.
         folder: of the files that it names.
         reading: how its values are written.
@@ -74,7 +71,7 @@ def read_vehicle(
     """
     top = toml_spot(document)
     if table.readings is None:
-        entries = Entries(is_sure="readings" not in typed)
+        entries = Entries(is_sure=not table.says("readings"))
     else:
         entries = _read_entries(table.readings, document, top, folder, reading, mistakes)
     bases = read_bases(table.base or [], top, reading, mistakes)

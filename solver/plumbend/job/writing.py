@@ -15,14 +15,12 @@ from plumbend.job import toml_tables
 from plumbend.job.atomic import KeptFile
 from plumbend.job.csv_rows import SheetText
 from plumbend.job.files import read_utf8
-from plumbend.job.new_job import new_job_text
 from plumbend.job.source import Path as Keys
 from plumbend.job.toml_outline import Outline
 from plumbend.job.toml_parsing import parse_toml
 from plumbend.job.toml_text import Row, Value, value_text
 from plumbend.job.written_rows import Form, WrittenRows
 from plumbend.records import record
-from plumbend.units import Units
 
 _BOM = "\ufeff"
 _BASES: Keys = ("base",)
@@ -55,24 +53,9 @@ class JobDocument:
         self._set(Snapshot(text))
 
     @classmethod
-    def new(
-        cls,
-        path: Path | str,
-        *,
-        title: str,
-        units: Units,
-        od: Value,
-        tube: str,
-        shop: str | None = None,
-        wall: Value | None = None,
-        metal: str | None = None,
-        die: Value | None = None,
-        bends: int | None = None,
-    ) -> JobDocument:
-        """A job with one tube that has no points yet. The file is made by the first :meth:`save`."""
-        text = new_job_text(
-            title=title, units=units, od=od, tube=tube, shop=shop, wall=wall, metal=metal, die=die, bends=bends
-        )
+    def new(cls, path: Path | str, text: str) -> JobDocument:
+        """A job that begins with a text, such as :func:`~plumbend.job.new_job.new_job_text` gives. The file is made by
+        the first :meth:`save`."""
         return cls(KeptFile(Path(path), None), text)
 
     @classmethod
@@ -100,12 +83,6 @@ class JobDocument:
     def data(self) -> dict[str, Any]:
         """What the text says, as the standard reader of TOML gives it; a new copy each time."""
         return parse_toml(self._now.text.replace("\r\n", "\n"), str(self.path))
-
-    @property
-    def is_saved(self) -> bool:
-        """Whether the files on the disk hold all of this, as far as was last seen."""
-        sheets = all(self._now.sheets[path] == file.seen for path, (file, _) in self._sheets.items())
-        return sheets and self._file.seen == self._bytes()
 
     def text(self) -> str:
         """The text of the job file, with its own line ends, without byte order mark."""
@@ -189,10 +166,6 @@ class JobDocument:
     def remove_base(self, index: int) -> None:
         """Take a base out."""
         self._remove(_BASES, index)
-
-    def points_form(self, tube: str) -> Form:
-        """How the points of a tube are written; where there are none, as rows."""
-        return self._rows(self._points(tube)).form
 
     def append_point(self, tube: str, point: Row) -> None:
         """Add a point at the far end of a tube's points, in the job or in their CSV file."""

@@ -16,7 +16,7 @@ from plumbend.shape.fit import FormingLimits
 from plumbend.shape.program import Program
 from plumbend.shop import Bender, Die, Notcher
 from plumbend.tubing import Tubing
-from plumbend.units import MM_PER_INCH, Units, format_angle, length_with_unit
+from plumbend.units import MM_PER_INCH, Units, format_angle, length_with_unit, stated_length
 
 ROUNDING = 1e-6
 """A limit is passed only by more than this, mm or radians: what arithmetic alone may do."""
@@ -47,9 +47,7 @@ class Bench:
 
     def whole(self, mm: float) -> str:
         """A stated size, or a difference of two, to the last digit that anybody states."""
-        if self.units == "mm":
-            return f"{mm:.2f}".rstrip("0").rstrip(".") + " mm"
-        return length_with_unit(mm, self.units, parts=32)
+        return stated_length(mm, self.units)
 
     def size(self, mm: float) -> str:
         """A wall as it is bought: 0.095 in, 2.41 mm."""

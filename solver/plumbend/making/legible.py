@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from plumbend.estimate.lattice import IntArray, nearest_whole
+from plumbend.estimate.lattice import HAIR, IntArray, nearest_whole
 from plumbend.estimate.normal import FLAT
 from plumbend.frames import FloatArray
 from plumbend.making.buildable import ROUNDING
@@ -166,8 +166,23 @@ class Grid:
 
     def candidates(self, count: int) -> tuple[Sequence[FloatArray], bool]:
         """Numbers set (q,), in steps, the best by the quadratic first; and whether that is proven."""
-        found = nearest_whole(self.metric, self.centre, count=count, within=NEARLY_BEST, judge=self._judge)
+        found = nearest_whole(
+            self.metric, self.centre, count=count, within=NEARLY_BEST, judge=self._judge, between=self._between()
+        )
         return [self._set(whole.numbers) for whole in found.best], found.proven
+
+    def _between(self) -> tuple[FloatArray, FloatArray]:
+        """(m,) least and most of each free number, where that number alone says whether a limit is kept to."""
+        least, most = np.full(self.centre.size, -np.inf), np.full(self.centre.size, np.inf)
+        moves = self.inverse @ self.ties.ways
+        at = self.program(self.ties.constant)
+        for row, lower, upper in zip(moves, self.lower - at - ROUNDING, self.upper - at + ROUNDING, strict=True):
+            free = np.flatnonzero(row)
+            if free.size == 1:
+                (i,) = free.tolist()
+                low, high = sorted((lower / row[i], upper / row[i]))
+                least[i], most[i] = max(least[i], low - HAIR), min(most[i], high + HAIR)
+        return least, most
 
     def program(self, numbers: FloatArray) -> FloatArray:
         """The program (q,) that numbers set (q,), in steps, make."""

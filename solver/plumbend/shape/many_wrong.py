@@ -117,8 +117,7 @@ def _afresh(found: SortedPoints, bends: int | None, limits: FormingLimits) -> So
     rest = without(found.measured, found.out)
     thorough = beyond_chance(found.fit.chi2, found.fit.dof)
     if bends is None:
-        counted = fit_counting_bends(rest, limits, thorough=thorough)
-        fit = None if counted is None else counted.fit
+        fit = fit_counting_bends(rest, limits, thorough=thorough)
     else:
         fit = fit_measured(rest, bends, limits, thorough=thorough)
     if fit is None:

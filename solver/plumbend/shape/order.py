@@ -172,8 +172,7 @@ class _Ordering:
             if self.bends is not None:
                 self._fits[order] = fit_measured(ordered, self.bends, self.limits, thorough=False)
             else:
-                counted = fit_counting_bends(ordered, self.limits, thorough=False)
-                self._fits[order] = None if counted is None else counted.fit
+                self._fits[order] = fit_counting_bends(ordered, self.limits, thorough=False)
         return self._fits[order]
 
     def _cost(self, order: Order) -> float:

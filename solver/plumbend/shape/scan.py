@@ -45,7 +45,7 @@ off the tube the median grows by 1.6, and it comes to the same as :data:`BIWEIGH
 
 @record(eq=False)
 class Scan:
-    """Places (m, 3) mm on the outside of the tube, each with the standard deviation ``sd`` mm along every axis.
+    """Places ``at`` (m, 3) mm on the outside of the tube, each with the standard deviation ``sd`` mm along every axis.
 
     With ``strays`` some of them may be anywhere else, and the farther off the less they count. Neighbouring places may
     be off together, over a length of ``alike`` mm, None where each errs on its own; ``shared`` is the mean correlation

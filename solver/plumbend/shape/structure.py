@@ -19,7 +19,6 @@ from itertools import product
 import numpy as np
 
 from plumbend.estimate.chances import beyond_chance
-from plumbend.records import record
 from plumbend.shape.chain import layout
 from plumbend.shape.fit import Fit, FormingLimits, fit_from
 from plumbend.shape.guess_readings import bends_of_readings, chain_from_readings
@@ -42,14 +41,6 @@ MOST_OPEN_TURNS = 5
 
 LEAST_FOUND_ANGLE = np.radians(1.0)
 """A bend that was not told must turn at least so much, and three doubts."""
-
-
-@record(eq=False)
-class Counted:
-    """The fit with the number of bends that the points ask for, and the sum of squares of every count tried."""
-
-    fit: Fit
-    chi2_by_bends: dict[int, float]
 
 
 def fit_measured(measured: Measured, bends: int, limits: FormingLimits, *, thorough: bool = True) -> Fit | None:
@@ -82,7 +73,7 @@ def _fit_readings(measured: Measured, bends: int, limits: FormingLimits) -> Fit:
     return next(fit for fit in fits if not beyond_chance(fit.chi2 - least, 1))
 
 
-def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: bool = True) -> Counted | None:
+def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: bool = True) -> Fit | None:
     """Fit a tube to points in order, or to a scan, whose number of bends was not told.
 
     ``thorough`` as in :func:`fit_measured`. Returns None where even one straight fails.
@@ -104,7 +95,7 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: b
         if fits and (bends + 1 - NEARLY) * price > min(f.chi2 + f.chain.bends * price for f in fits.values()):
             break  # no sum of squares, not even 0, could make one more do nearly as well
     if not fits:
-        return Counted(min(unmet, key=_left_unmet), {}) if unmet else None
+        return min(unmet, key=_left_unmet) if unmet else None
     best = _cheapest(fits)
     # a false optimum at the right count would lose to an invented bend
     doubtful = (best, best - 1) if _may_be_invented(fits[best]) else (best,)
@@ -120,7 +111,7 @@ def fit_counting_bends(measured: Measured, limits: FormingLimits, *, thorough: b
     if runner_up is not None:
         # carried on to their ends, the two may lie farther apart
         found = with_runner_up(found, search.finished(runner_up, thorough=thorough))
-    return Counted(found, {bends: fit.chi2 for bends, fit in fits.items()})
+    return found
 
 
 def with_runner_up(found: Fit, other: Fit) -> Fit:
