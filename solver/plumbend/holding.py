@@ -15,6 +15,7 @@ from plumbend.shape.held import wrong_sides
 from plumbend.shape.keeping import conflict, fit_without_demands, kept_at_a_cost, remarks_on_holding, without_demands
 from plumbend.shape.measured import Measured
 from plumbend.shape.remarks import remarks_on_fit, sides_along_legs
+from plumbend.shape.search import ENOUGH_TO_JUDGE
 from plumbend.shape.sides import remarks_on_sides
 from plumbend.shape.wrong_words import not_seen_along
 
@@ -60,8 +61,8 @@ def fit_and_remarks(
             return None
     if kept_at_a_cost(fit, free):
         # nor may it have found the best place that they leave: from where nothing holds it it may
-        again = fit_kept(free.chain, fit.evidence, bench.limits, planar=fit.planar)
-        fit = again if again.demands_met and again.chi2 < fit.chi2 else fit
+        again = fit_kept(free.chain, fit.evidence, bench.limits, planar=fit.planar, most_iterations=ENOUGH_TO_JUDGE)
+        fit = again if again.converged and again.chi2 < fit.chi2 else fit
     refusals: list[Notice] = []
     at_limits: list[Notice] = []
     if not kept_at_a_cost(fit, free):
