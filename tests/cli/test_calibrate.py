@@ -152,7 +152,8 @@ def test_a_die_is_chosen_by_its_radius_as_well(tmp_path: Path) -> None:
 def test_figures_that_no_die_has_leave_the_file_as_it_was(tmp_path: Path) -> None:
     square, small = ["1000", "H1", "400", "89", "90", "", ""], ["1000", "", "400", "29.2", "30", "", ""]
     typist, file = calibrated(tmp_path, *square, *small, "", "y")
-    assert typist.has_read("Not written: ")
+    assert typist.has_read("Springback: ")
+    assert typist.has_read("Not written. Read the test bends again, and correct them in the file.")
     assert typist.has_read("lets a bend of 90 degrees open by -1.0, which no tube does.")
     die = read_shop(file).dies[0]  # the file can still be read
     assert (die.reference_offset, die.springback) == (9.0, None)

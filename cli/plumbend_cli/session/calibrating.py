@@ -98,7 +98,8 @@ def run_calibration(terminal: Terminal, shop: str, die: str | None, today: str) 
     try:
         hand.write_figures(index, told, today, kept[-1].batch)
     except BadFile as fault:
-        terminal.show(Paragraph(f"Not written: {fault}"))
+        terminal.show(*map(Paragraph, map(_said, fault.mistakes)))
+        terminal.show(Paragraph("Not written. Read the test bends again, and correct them in the file."))
     else:
         terminal.show(Paragraph(f"Written into {shop}; figures that stood there before are kept."))
 
@@ -116,7 +117,7 @@ def _which(terminal: Terminal, hand: ShopInHand) -> int:
 
 
 def _said(mistake: Mistake) -> str:
-    """What is wrong with a test bend that is in no file yet, or with the file."""
+    """What is wrong with a figure that is in no file yet, or with the file."""
     if mistake.line is None:
         return str(mistake)
     figure = mistake.place.rpartition(", ")[2].replace("_", " ")
