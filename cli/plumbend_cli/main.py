@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import io
 import os
@@ -323,6 +324,8 @@ def run() -> None:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     # a run is over in a second: looking for what it will not use again takes a tenth of that
     gc.disable()
+    # and when it ends, all goes with the process: looking through it once more would take as long again
+    atexit.register(gc.freeze)
     for stream in (sys.stdin, sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # an old code page must not cost anyone his numbers

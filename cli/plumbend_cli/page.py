@@ -190,6 +190,8 @@ def _print_cells(
 
 def _folded(text: str, width: int) -> list[str]:
     """At least one line; words are broken only where one alone is too long."""
+    if len(text) <= width:
+        return [text]  # most cells; wrapping them is most of the time that a page takes
     return textwrap.wrap(text, max(width, 1), break_on_hyphens=False) or [""]
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from plumbend.frames import FloatArray
-from plumbend.job.results import TubeResult
+from plumbend.job.results import PartRadius, TubeResult
 from plumbend.job.why_report import WhyReport, largest
 from plumbend.shape.certainty import Certainty
 from plumbend.shape.drivers import Drivers
@@ -28,14 +28,11 @@ def why_blocks(tube: TubeResult, why: WhyReport, units: Units) -> Iterator[Block
     start, far = (f"{end} end" for end in tube.ends)
     if why.drivers is not None and tube.certainty is not None:
         yield Heading("What each ± comes from")
-        yield _shares(why.drivers, tube.certainty, units)
+        yield _shares(why.drivers, tube.certainty, tube.part, units)
         yield Paragraph(
             "Measure what stands first again, or better, and that ± shrinks most. What is held, or nothing fixes, "
             "has no ± to share out."
         )
-    elif tube.part is not None:
-        yield Heading("What each ± comes from")
-        yield Paragraph("This is not told for a copy: its numbers hang on the part's own radius as well.")
     yield Heading(f"How far the {far} moves when one number is out")
     in_place = tube.fit is not None and bool(tube.fit.points or tube.fit.scan)
     yield _reach(why.reach, in_place, far, units)
@@ -45,7 +42,7 @@ def why_blocks(tube: TubeResult, why: WhyReport, units: Units) -> Iterator[Block
         yield from (Paragraph(text) for text in _landing(why, why.landing, (start, far), units))
 
 
-def _shares(drivers: Drivers, certainty: Certainty, units: Units) -> Table:
+def _shares(drivers: Drivers, certainty: Certainty, part: PartRadius | None, units: Units) -> Table:
     columns = (Column("number"), Column("±", loud=True), Column("most of it from"))
     counted = COUNTED_IN[units]
     rows: list[tuple[str, str, str]] = []
@@ -58,6 +55,9 @@ def _shares(drivers: Drivers, certainty: Certainty, units: Units) -> Table:
         rows.append((f"bend {k + 1}", _angle(sd), _from(drivers.measured, drivers.angles[k])))
     length = _length(certainty.developed_length, units)
     rows.append((f"finished length, {counted}", length, _from(drivers.measured, drivers.developed_length)))
+    if drivers.own_radius is not None and part is not None and part.doubt > 0:
+        radius = _length(part.doubt, units)
+        rows.append((f"the part's own bend radius, {counted}", radius, _from(drivers.measured, drivers.own_radius)))
     return Table(columns, tuple(rows))
 
 

@@ -9,12 +9,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from plumbend.asking import Why
+    from plumbend.ends.cuts import EndCut
+    from plumbend.ends.template import Template, template
     from plumbend.errors import BadFile, BadText, BadValue, Mistake, PlumbendError, Refused
     from plumbend.job.model import Job, WantedTube
-    from plumbend.job.reader import read_job
+    from plumbend.job.reader import read_job, read_shop
     from plumbend.job.result_json import result_to_json
     from plumbend.job.results import FitReport, PointMiss, Result, TubeResult
     from plumbend.making.corners import corners_from_program, program_from_corners
+    from plumbend.making.habit import Habit
     from plumbend.notices import Notice
     from plumbend.shape.certainty import Certainty
     from plumbend.shape.points import Point
@@ -33,12 +37,16 @@ if TYPE_CHECKING:
     from plumbend.tubing import Tubing
 
 _HOME = {
+    "asking": ("Why",),
+    "ends.cuts": ("EndCut",),
+    "ends.template": ("Template", "template"),
     "errors": ("BadFile", "BadText", "BadValue", "Mistake", "PlumbendError", "Refused"),
     "job.model": ("Job", "WantedTube"),
-    "job.reader": ("read_job",),
+    "job.reader": ("read_job", "read_shop"),
     "job.result_json": ("result_to_json",),
     "job.results": ("FitReport", "PointMiss", "Result", "TubeResult"),
     "making.corners": ("corners_from_program", "program_from_corners"),
+    "making.habit": ("Habit",),
     "notices": ("Notice",),
     "shape.certainty": ("Certainty",),
     "shape.points": ("Point",),
@@ -60,7 +68,9 @@ __all__ = [
     "Certainty",
     "CornersApart",
     "Die",
+    "EndCut",
     "FitReport",
+    "Habit",
     "Job",
     "LegSlope",
     "LegsApart",
@@ -75,14 +85,18 @@ __all__ = [
     "Result",
     "Scan",
     "Shop",
+    "Template",
     "TubeResult",
     "Tubing",
     "WantedTube",
+    "Why",
     "corners_from_program",
     "program_from_corners",
     "read_job",
+    "read_shop",
     "result_to_json",
     "solve",
+    "template",
 ]
 
 

@@ -12,11 +12,11 @@ if TYPE_CHECKING:  # a job without readings of the vehicle does not pay for them
 
 @record
 class Why:
-    """What drives the numbers is to be told.
+    """What drives the numbers is to be told, as :attr:`plumbend.TubeResult.why`.
 
     Attributes:
         gap: mm within which both ends are to land; None where no chance of it was asked for.
-        placed_by: the readings that place the points of the tube at hand.
+        placed_by: the readings that place the points of the tube at hand; :func:`plumbend.solve` sees to it.
     """
 
     gap: float | None = None

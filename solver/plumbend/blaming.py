@@ -6,8 +6,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from plumbend.asking import Why
 from plumbend.estimate.chances import beyond_chance
 from plumbend.fitting import fit_existing_part, fit_tube, refitting
@@ -179,13 +177,13 @@ def _other_shapes(measured: Measured, tube: WantedTube, bench: Bench) -> list[No
         bent = fit_tube(replace(measured, planar=False), tube.bends, bench.limits, thorough=False)
         if bent is not None and _agrees(bent):
             return [not_flat()]
-    if tube.bends is not None:
+    if tube.bends is not None and (measured.points or measured.scan is not None):  # readings count their bends
         counted = fit_counting_bends(measured, bench.limits, thorough=False)
         if counted is not None and _agrees(counted) and counted.chain.bends != tube.bends:
             return [other_count(counted.chain.bends, tube.bends)]
     if measured.scan is not None:
         part = fit_existing_part(measured, tube.bends, bench.die.radius)
-        if part is not None and np.isfinite(part.sd) and _agrees(part.fit):
+        if part is not None and part.is_told and _agrees(part.fit):
             return [other_radius(part.radius, bench.die.radius, bench.units)]
     return []
 

@@ -17,7 +17,7 @@ import numpy as np
 from plumbend.ends.cuts import EndCut
 from plumbend.ends.joints import joint
 from plumbend.ends.neighbours import Leg, Neighbour, mitre
-from plumbend.ends.outline import outline, stations_of_tips
+from plumbend.ends.outline import outline, turning_places
 from plumbend.errors import Refused
 from plumbend.frames import FloatArray, angle_between
 from plumbend.job.meetings import Meeting
@@ -35,7 +35,6 @@ PULLED_OVER = 3.0
 """mm by which centrelines may pass each other, however well that is known, without its being meant (common practice, no
 source): an eighth of an inch is pulled over, and offsets that give room to weld are several times as much."""
 
-_STATIONS, _FINEST = 180, 1e-5  # a tip found to 1e-5 radians is found to a thousandth of a mm
 _ROUNDS = np.linspace(0.0, 2 * math.pi, 360, endpoint=False)
 _ON_IT = 1e-6  # mm
 
@@ -51,46 +50,42 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
     """
     made = result.made
     assert made is not None
-    cuts, met, notices, said = list[EndCut](), list[EndMet](), list[Notice](), list[Notice]()
-    nodes: dict[str, FloatArray] = {}
+    refusals, nodes = list[Notice](), dict[str, FloatArray]()
     for meeting in tube.meetings:
-        try:
-            if meeting.on:
+        if meeting.on:
+            try:
                 node = node_of(made, meeting, bench)
-                made, nodes[meeting.end] = with_end_straight(made, node.node, far=meeting.far), node.place
-        except Refused as fault:
-            notices.append(never_cut(meeting.end, meeting.on, fault, bench.units))
+            except Refused as fault:
+                refusals.append(never_cut(meeting.end, meeting.on, fault, bench.units))
+                continue
+            made, nodes[meeting.end] = with_end_straight(made, node.node, far=meeting.far), node.place
+    if refusals:
+        return refused(result, refusals)
+    cuts, met, said = list[EndCut](), list[EndMet](), list[Notice]()
     for meeting in tube.meetings:
-        if notices:
-            break
+        passes, within = joined.aside.get(meeting.end, (0.0, 0.0))
+        centred = passes <= max(within, PULLED_OVER)
         try:
-            passes, within = joined.aside.get(meeting.end, (0.0, 0.0))
-            centred = passes <= max(within, PULLED_OVER)
             cut = _cut(made, tube, meeting, bench, nodes.get(meeting.end) if centred else None)
             longest = longest_point(cut)
             for neighbour in cut.neighbours:
                 joint(cut.leg, neighbour)  # each of them must be one that can be cut to
         except Refused as fault:
-            notices.append(never_cut(meeting.end, meeting.on, fault, bench.units))
-            break
+            return refused(result, [never_cut(meeting.end, meeting.on, fault, bench.units)])
         at = float(made.straights[-1 if meeting.far else 0])
-        place = joined.fit.chain.far_end if meeting.far else joined.fit.chain.origin
-        off_square = None if meeting.on else meeting.off_square
-        off = joined.off.get(meeting.end)
-        aside = joined.aside.get(meeting.end, (None,))[0]
         met.append(
             EndMet(
-                meeting.end,
-                meeting.far,
-                meeting.on,
-                off_square,
-                meeting.allowance,
-                place,
-                off,
-                longest - at,
-                at,
-                aside,
-                centred,
+                end=meeting.end,
+                far=meeting.far,
+                on=meeting.on,
+                off_square=None if meeting.on else meeting.off_square,
+                allowance=meeting.allowance,
+                place=joined.fit.chain.far_end if meeting.far else joined.fit.chain.origin,
+                off=joined.off.get(meeting.end),
+                longest=longest - at,
+                at=at,
+                aside=passes if meeting.end in joined.aside else None,
+                centred=centred,
             )
         )
         if not centred:
@@ -98,8 +93,6 @@ def with_cut_ends(result: TubeResult, tube: WantedTube, joined: Joined, bench: B
         touched = {neighbour.name for neighbour in cut.neighbours}
         said += [_untouched(meeting.end, name) for name in meeting.on if name not in touched]
         cuts.append(cut)
-    if notices:
-        return refused(result, notices)
     setting = setting_for(bench.die, bench.bender, bench.units, made.bends, bench.habit if result.is_fixed else None)
     if not made.bends:
         cuts = [replace(cut, other=next((end.longest for end in met if end.far != cut.far), 0.0)) for cut in cuts]
@@ -137,18 +130,11 @@ def longest_point(cut: EndCut) -> float:
     Raises:
         Refused: the cut cannot be made.
     """
-    rounds = np.linspace(0.0, 2 * math.pi, _STATIONS, endpoint=False)
-    at = outline(cut.leg, cut.neighbours, rounds, cut.fitted)
-    tips = rounds[stations_of_tips(at)]
-    if not len(tips):
-        return float(at.max())  # square
-    longest, step = float(at.max()), 2 * math.pi / _STATIONS
-    while step > _FINEST:
-        near = tips[:, None] + step * np.linspace(-1.0, 1.0, 9)
-        reach = outline(cut.leg, cut.neighbours, near.ravel(), cut.fitted).reshape(near.shape)
-        tips, step = near[np.arange(len(tips)), reach.argmax(axis=1)], step / 4
-        longest = max(longest, float(reach.max()))
-    return longest
+    turning = turning_places(cut.leg, cut.neighbours, cut.fitted)
+    if turning:
+        return max(place.at for place in turning)
+    (square,) = outline(cut.leg, cut.neighbours, np.zeros(1), cut.fitted).tolist()
+    return float(square)
 
 
 def _touched(leg: Leg, neighbours: tuple[Neighbour, ...]) -> tuple[Neighbour, ...]:

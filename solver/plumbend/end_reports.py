@@ -31,14 +31,17 @@ def with_reports(result: TubeResult, bench: Bench) -> TubeResult:
     made = result.made
     assert made is not None
     lines = reference_lines(made, bench) if made.bends else None
+
+    def line_on(cut: EndCut) -> float | None:
+        if not made.bends:
+            return 0.0
+        return None if lines is None else cut.leg.round_of(lines[-1 if cut.far else 0])
+
     reports: list[EndReport] = []
     for cut, met in zip(result.cuts, result.met, strict=True):
-        round_ = 0.0 if not made.bends else None
-        if lines is not None:
-            round_ = cut.leg.round_of(lines[-1 if cut.far else 0])
-        grip = _held_by_bender(cut, made.bends, bench)
+        line, grip = line_on(cut), _held_by_bender(cut, made.bends, bench)
         try:
-            reports.append(end_report(cut, meets=bool(met.on), line=round_, notcher=bench.notcher, grip=grip))
+            reports.append(end_report(cut, meets=bool(met.on), line=line, notcher=bench.notcher, grip=grip))
         except Refused as fault:  # looked at all round it may pass by a hair what a cut may
             return refused(result, [never_cut(met.end, met.on, fault, bench.units)])
     said = [notice for report, met in zip(reports, result.met, strict=True) for notice in _notices(report, met, bench)]

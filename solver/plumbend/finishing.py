@@ -24,7 +24,7 @@ from plumbend.making.walls import wall_notes
 from plumbend.notices import Notice
 from plumbend.shape.certainty import Certainty, certainty_of
 from plumbend.shape.chain import Chain
-from plumbend.shape.copies import PartFit
+from plumbend.shape.copies import Copy
 from plumbend.shape.fit import Fit
 from plumbend.shape.program import Program
 from plumbend.shape.remarks import corners_too_far
@@ -38,7 +38,7 @@ def finished(
     report: FitReport,
     remarks: list[Notice],
     asked: Asked,
-    part: PartFit | None = None,
+    copy: Copy | None = None,
 ) -> TubeResult:
     """The result for a tube as it is to be made, with the remarks on how it was found.
 
@@ -50,7 +50,7 @@ def finished(
         report: how what was measured agrees.
         remarks: on how it was found.
         asked: of all tubes of the job.
-        part: for a copy, the existing part.
+        copy: the same where it copies an existing part.
     """
     fitted, joined = made, None
     if tube.meetings:
@@ -72,11 +72,11 @@ def finished(
         *not_checked(bench, made.chain.bends),
     ]
     notices.sort(key=lambda notice: notice.level != "refusal")
-    result = _result(tube, bench, ends, made.chain, report, notices, certainty_of(made), part)
+    result = _result(tube, bench, ends, made.chain, report, notices, certainty_of(made), copy)
     if result.solved:
         from plumbend.making.to_set import numbers_to_set  # a tube that cannot be bent does not pay for it
 
-        legible, more = numbers_to_set(fitted, bench, is_copy=part is not None, has_steps=result.is_fixed)
+        legible, more = numbers_to_set(fitted, bench, is_copy=copy is not None, has_steps=result.is_fixed)
         result = replace(result, legible=legible, notices=(*result.notices, *more))
         result = replace(result, made=made.chain if legible is None else legible.chain)
         if joined is not None:
@@ -91,7 +91,7 @@ def finished(
         return result
     from plumbend.why import why_of  # only who asks why pays for it
 
-    why = why_of(fitted, asked.why, copied=part is not None)
+    why = why_of(fitted, asked.why, copy)
     return replace(result, why=why if joined is None else joined.told_in(why))
 
 
@@ -151,7 +151,7 @@ def _result(
     report: FitReport | None,
     notices: list[Notice],
     certainty: Certainty | None = None,
-    part: PartFit | None = None,
+    copy: Copy | None = None,
 ) -> TubeResult:
     program = chain.program
     return TubeResult(
@@ -167,7 +167,7 @@ def _result(
         report,
         tuple(notices),
         certainty,
-        None if part is None else PartRadius(part.radius, part.sd),
+        None if copy is None else PartRadius(copy.part.radius, copy.part.sd),
         tube.points,
         stops=stop_angles(program.angles, bench),
     )

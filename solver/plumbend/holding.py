@@ -9,7 +9,7 @@ from plumbend.fitting import fit_tube
 from plumbend.making.buildable import Bench
 from plumbend.making.limits import limits_that_hold, off_its_limits
 from plumbend.notices import Notice
-from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_kept
+from plumbend.shape.fit import Fit, FormingLimits, fit_free, fit_from, fit_kept
 from plumbend.shape.hands import mirrored_twin, way_taken
 from plumbend.shape.held import wrong_sides
 from plumbend.shape.keeping import conflict, fit_without_demands, kept_at_a_cost, remarks_on_holding, without_demands
@@ -48,6 +48,8 @@ def fit_and_remarks(
     if not fit.demands_met:
         fit = off_its_limits(fit, bench.limits)
     if not fit.demands_met:
+        fit = _met_from_elsewhere(measured, fit, bench.limits)
+    if not fit.demands_met:
         return fit, conflict(fit, bench.limits, bench.units)
     free = fit_without_demands(fit, bench.limits)
     if beyond_chance(free.chi2, free.dof):
@@ -56,6 +58,10 @@ def fit_and_remarks(
         free = free if again is None else again
         if beyond_chance(free.chi2, free.dof):
             return None
+    if kept_at_a_cost(fit, free):
+        # nor may it have found the best place that they leave: from where nothing holds it it may
+        again = fit_kept(free.chain, fit.evidence, bench.limits, planar=fit.planar)
+        fit = again if again.demands_met and again.chi2 < fit.chi2 else fit
     refusals: list[Notice] = []
     at_limits: list[Notice] = []
     if not kept_at_a_cost(fit, free):
@@ -77,3 +83,18 @@ def fit_and_remarks(
         *at_limits,
         *not_seen_along(fit),
     ]
+
+
+def _met_from_elsewhere(measured: Measured, fit: Fit, limits: FormingLimits) -> Fit:
+    """The fit, or the best that meets all demands: a search gives up after a few steps what only looks hopeless, and
+    demands may lead it far off.
+
+    It is carried on from where it was left, and begun afresh from the tube that is found without them: drawn over to
+    them first, and at once.
+    """
+    found = [fit_kept(fit.chain, fit.evidence, limits, planar=fit.planar)]
+    free = fit_tube(without_demands(measured), fit.chain.bends, limits)
+    if free is not None:
+        found += [begin(free.chain, fit.evidence, limits, planar=fit.planar) for begin in (fit_from, fit_kept)]
+    met = [again for again in found if again.demands_met]
+    return min(met, key=lambda again: again.chi2, default=fit)

@@ -80,7 +80,7 @@ class Bender:
 
 @record
 class Die:
-    """One bend die.
+    """One bend die; lengths in mm, angles in radians, None where the shop does not say.
 
     Attributes:
         name: as the user calls it; where none is given, its clr as typed.
@@ -174,7 +174,7 @@ class Ways:
 
 @record
 class Shop:
-    """The dies of the shop file, the bender and the notcher, and how the man works on them."""
+    """What :func:`plumbend.read_shop` reads: the dies, the bender and the notcher, and how the man works on them."""
 
     dies: tuple[Die, ...]
     bender: Bender = Bender()

@@ -264,4 +264,4 @@ def _copy(tube: WantedTube, measured: Measured, bench: Bench, ends: tuple[str, s
         *not_seen_along(part.fit),
     ]
     report = report_on(measured, part.fit, None, _dropped(whole, measured))
-    return finished(tube, bench, ends, copy, report, remarks, asked, part)
+    return finished(tube, bench, ends, copy.fit, report, remarks, asked, copy)

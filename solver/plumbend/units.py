@@ -61,7 +61,11 @@ def stated_gap(mm: float, units: Units) -> str:
 
 
 def format_angle(rad: float, decimals: int = 1) -> str:
-    """An angle in radians as degrees to ``decimals`` places, without a mark: "31.5", never "-0.0"."""
+    """An angle in radians as degrees to ``decimals`` places, without a mark: "31.5", never "-0.0".
+
+    Raises:
+        BadValue: it is not finite.
+    """
     if not math.isfinite(rad):
         raise BadValue(f"An angle of {rad} cannot be written.")
     return f"{math.degrees(rad):z.{decimals}f}"

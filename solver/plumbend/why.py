@@ -6,14 +6,15 @@ from plumbend.asking import Why
 from plumbend.job.why_report import WhyReport
 from plumbend.shape.certainty import certainty_of
 from plumbend.shape.chain import Chain
+from plumbend.shape.copies import Copy
 from plumbend.shape.drivers import drivers_of
 from plumbend.shape.fit import Fit
 from plumbend.shape.landing import landing_of, reach_of
 
 
-def why_of(fit: Fit, why: Why, *, copied: bool) -> WhyReport:
-    """What drives the numbers of a fitted tube; for a copy of a part, made for another radius, no shares are told."""
-    drivers = None if copied else drivers_of(fit, certainty_of(fit), why.placed_by)
+def why_of(fit: Fit, why: Why, copy: Copy | None = None) -> WhyReport:
+    """What drives the numbers of a tube: of one as fitted, or of a ``copy`` of a part."""
+    drivers = drivers_of(fit, certainty_of(fit), why.placed_by, copy)
     landing = None if why.gap is None else landing_of(fit, why.gap)
     return WhyReport(reach_of(fit.chain), drivers, landing, limited=bool(fit.at_limit.any()))
 

@@ -146,3 +146,52 @@ def test_the_readme_tells_every_exit_status() -> None:
 
     told = set(map(int, re.findall(r"^\| (\d) \|", README, re.M)))
     assert told == {0, PlumbendError.exit_status, Refused.exit_status}
+
+
+def test_the_script_in_the_readme_runs(tmp_path: Path) -> None:
+    (script,) = blocks("python")
+    (tmp_path / "samples").symlink_to(ROOT / "samples")
+    (tmp_path / "script.py").write_text("\n".join(script), encoding="utf-8")
+    done = subprocess.run([sys.executable, "script.py"], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "nan" not in done.stdout
+    assert done.stdout.count("Program(") == 4
+
+
+def test_the_readme_tells_every_key_of_the_files() -> None:
+    from plumbend.job import frame_tables as frame
+    from plumbend.job import tables as t
+    from plumbend.job.neighbours import NeighbourTable
+    from plumbend.job.tables import Table
+
+    known: dict[str, type[Table]] = {
+        "top of a job": t.JobFile,
+        "[tubing]": t.TubingTable,
+        "[good_to]": t.GoodToTable,
+        "[[base]]": frame.BaseTable,
+        "[[datum]]": frame.DatumTable,
+        "[floor]": frame.FloorTable,
+        "[tape]": frame.TapeTable,
+        "[centre_plane]": frame.CentrePlaneTable,
+        "[frame]": frame.FrameTable,
+        "[[tube]]": t.TubeTable,
+        "a point": t.PointRow,
+        "a row of program": t.ProgramRow,
+        "[[neighbour]]": NeighbourTable,
+        "a shop": t.ShopFile,
+        "[[die]]": t.DieTable,
+        "a row of test_bends": t.TestBendRow,
+        "[bender]": t.BenderTable,
+        "[notcher]": t.NotcherTable,
+        "[habit]": t.HabitTable,
+    }
+    _, _, told = README.partition("## Every key")
+    told, _, _ = told.partition("\n## ")
+    rows = [line.split("|") for line in told.splitlines() if line.startswith("| ")][1:]
+    assert [heading.replace("`", "").strip() for _, heading, *_ in rows] == list(known)
+    tables = {name.strip("[]") for name in known if name.startswith("[")}
+    for (_, _, keys, _), table in zip(rows, known.values(), strict=True):
+        typed = {field.alias or name for name, field in table.model_fields.items()}
+        # a key that opens a table of its own has a row of its own
+        in_files = typed - tables if table in (t.JobFile, t.ShopFile) else typed
+        assert set(re.findall(r"`(\w+)`", keys)) == in_files, table

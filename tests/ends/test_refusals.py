@@ -70,6 +70,14 @@ def test_a_straight_tube_that_ends_twice_on_one_thing() -> None:
     )
 
 
+def test_a_side_that_passes_the_first_thing_and_lands_far_behind_it() -> None:
+    post = replace(header(60.3, at=700.0), name="post")
+    assert refusal(header(60.3, offset=30.15), post) == (
+        'Part of the tube\'s end passes "hoop" and "post" and lands only 408.71 mm further on. Move the '
+        "joint so that the whole end lands"
+    )
+
+
 def test_cut_that_runs_into_the_bend() -> None:
     assert refusal(header(60.3, at=25.0), leg=replace(LEG, bend_angle=1.0, bend_radius=150.0)) == (
         'The cut on "hoop" would run back into the bend, past the start of the straight. Make that straight longer, '

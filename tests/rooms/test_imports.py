@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import sys
 from collections.abc import Iterator
 from graphlib import TopologicalSorter
@@ -14,7 +15,7 @@ ROOT = Path(__file__).parents[2]
 SOURCE_ROOTS = {"plumbend": ROOT / "solver", "plumbend_cli": ROOT / "cli"}
 ROOMS = (
     "records", "progress", "errors", "notices", "units", "typed", "frames", "tubing", "shop", "estimate", "measuring",
-    "shape", "ends", "making", "stock", "job", "survey",
+    "shape", "ends", "making", "job", "survey",
     "asking", "why", "fitting", "fit_report", "holding", "blaming", "reordering", "choosing",
     "neighbourhood", "joining", "cut_ends", "cutting", "end_reports", "finishing", "solving", "advice",
 )  # fmt: skip
@@ -35,6 +36,7 @@ def module_files() -> dict[str, Path]:
 MODULES = module_files()
 TREES = {name: ast.parse(file.read_text(encoding="utf-8")) for name, file in MODULES.items()}
 SOLVER = sorted(name for name in MODULES if name.startswith("plumbend."))
+PACKAGES = {name for name in MODULES if any(other.startswith(f"{name}.") for other in MODULES)}
 CLI = sorted(name for name in MODULES if name.partition(".")[0] == "plumbend_cli")
 
 
@@ -62,6 +64,18 @@ def third_party(module: str) -> set[str]:
 
 def test_every_module_stands_in_a_room() -> None:
     assert {room_of(module) for module in SOLVER} <= set(ROOMS)
+
+
+def test_the_guide_shows_the_way_to_every_module() -> None:
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    map_, _, _ = guide.partition("## The rooms")[2].partition("\n## ")
+    rows, _, inside = map_.partition("Inside each room")
+    rooms = re.findall(r"`(\w+)(?:\.py|/)`", "".join(line.split("|")[1] for line in rows.splitlines() if "| `" in line))
+    assert sorted(rooms) == sorted(ROOMS)
+    assert [ROOMS.index(room) for room in rooms] == list(range(len(ROOMS)))
+    named = set(re.findall(r"`(\w+)`", inside))
+    within = [name for name in MODULES if name not in PACKAGES and (name.count(".") > 1 or name in CLI)]
+    assert {name.rpartition(".")[2] for name in within} == named
 
 
 @pytest.mark.parametrize("module", SOLVER)

@@ -118,12 +118,22 @@ def test_corners_that_are_no_tube(corners: list[list[float]], message: str) -> N
     [
         (2, [0.0, 0.0], 2, "A program of 2 bends has 3 straights and 2 rotations, not 2 and 2."),
         (2, [0.5], 1, "The first rotation is 0: nothing lies before the first bend."),
+        (3, [0.0, np.inf], 2, "A program's straights, rotations and angles are finite numbers."),
     ],
 )
 def test_programs_that_do_not_hang_together(straights: int, rotations: list[float], angles: int, message: str) -> None:
     with pytest.raises(BadValue) as caught:
         Program(np.ones(straights), np.array(rotations), np.ones(angles))
     assert str(caught.value) == message
+
+
+@pytest.mark.parametrize(("radius", "said"), [(0.0, "0"), (-140.0, "-140"), (np.nan, "nan"), (np.inf, "inf")])
+def test_a_radius_that_is_none(radius: float, said: str) -> None:
+    message = f"^A bend's centreline radius is more than 0 mm, not {said}\\.$"
+    with pytest.raises(BadValue, match=message):
+        program_from_corners(np.array([[0.0, 0, 0], [500, 0, 0], [500, 500, 0]]), radius)
+    with pytest.raises(BadValue, match=message):
+        corners_from_program(Program(np.ones(2), np.zeros(1), np.ones(1)), radius)
 
 
 def test_the_centreline_is_as_long_as_the_program_says() -> None:

@@ -13,16 +13,18 @@ from plumbend.making.corners import program_from_corners
 from plumbend.shape.certainty import certainty_of
 from plumbend.shape.chain import POSE, Chain
 from plumbend.shape.copies import PartFit, brought_within, fit_part, made_again
+from plumbend.shape.drivers import drivers_of
 from plumbend.shape.fit import FormingLimits, fit_from
 from plumbend.shape.measured import Measured
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
 from plumbend.shape.structure import fit_measured
+from plumbend.shape.tube_readings import BendAngle
 from plumbend.shop import Die
 from plumbend.solving import solve
 from plumbend.tubing import Tubing
-from support.tubes import OD, clear_of_itself, random_tube, scan_places, turn_apart
+from support.tubes import OD, clear_of_itself, leg_points, random_tube, scan_places, turn_apart
 
 DIE = 140.0
 PART = 150.0
@@ -45,7 +47,7 @@ def test_radius_and_copy_are_as_good_as_they_say() -> None:
         # begun at the truth, as the search for a part that no radius of the die fits takes most of a second
         start = replace(part, radius=DIE, straights=wanted.straights)
         found = fit_part(fit_from(start, measured.compiled(2), FormingLimits(DIE)))
-        copy = made_again(found, DIE)
+        copy = made_again(found, DIE).fit
         off = np.concatenate(
             [
                 copy.chain.straights - wanted.straights,
@@ -68,7 +70,7 @@ def test_a_copy_on_the_same_radius_is_the_part() -> None:
     assert fit is not None
     found = fit_part(fit)
     assert found.radius == pytest.approx(PART, abs=0.01)
-    copy = made_again(found, found.radius)
+    copy = made_again(found, found.radius).fit
     np.testing.assert_allclose(copy.chain.straights, found.fit.chain.straights)
     np.testing.assert_allclose(copy.doubt.covariance[-2:, -2:].diagonal() > 0, True)
 
@@ -137,7 +139,7 @@ def test_doubt_of_a_copys_corners_is_that_of_pose_radius_and_program_together() 
         np.array([(f(step) - f(-step)) / (2 * step.max()) for step in steps]).T for f in (residuals, corners)
     )
     covariance = moves @ np.linalg.inv(rows.T @ rows) @ moves.T
-    copy = made_again(found, DIE)
+    copy = made_again(found, DIE).fit
     np.testing.assert_allclose(
         certainty_of(copy).corners.ravel(), np.sqrt(np.diagonal(covariance)), rtol=0.02, atol=1e-3
     )
@@ -159,10 +161,12 @@ def _with_middle(straight: float) -> Chain:
 def test_a_copy_a_little_over_a_limit_is_held_there_and_the_rest_leans_after() -> None:
     """25 November 2026: any excess refused the copy, were it a hundredth of its doubt."""
     found = _part_of(_with_middle(90.0), np.random.default_rng(10))
-    copy = made_again(found, DIE)
+    made = made_again(found, DIE)
+    copy = made.fit
     sd = float(np.sqrt(copy.doubt.covariance[POSE + 1, POSE + 1]))
     limits = FormingLimits(DIE, float(copy.chain.straights[1]) + sd)
-    within, excess, count = brought_within(copy, limits)
+    held, excess, count = brought_within(made, limits)
+    within = held.fit
     assert count == 1
     assert excess == pytest.approx(1.0, rel=1e-6)
     assert within.chain.straights[1] == pytest.approx(limits.least_straight)
@@ -174,6 +178,9 @@ def test_a_copy_a_little_over_a_limit_is_held_there_and_the_rest_leans_after() -
     best[:POSE] = -np.linalg.solve(pose, inverse[:POSE, POSE:] @ best[POSE:])
     slope = inverse @ best
     np.testing.assert_allclose(np.delete(slope, POSE + 1), 0, atol=1e-6 * abs(slope[POSE + 1]))
+    shares = drivers_of(within, certainty_of(within), copy=held).straights
+    assert np.isnan(shares[1]).all()
+    assert shares[[0, 2]].sum(axis=1) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize(("over", "solved"), [(1.0, True), (60.0, False)])
@@ -193,3 +200,61 @@ def test_a_copy_is_refused_only_where_its_doubt_does_not_bear_the_limit(over: fl
     codes = {notice.code for notice in tube.notices}
     assert ("held-straight-2" in codes) is solved
     assert ("short-straight" in codes) is not solved
+
+
+def _arc_points(part: Chain) -> list[Point]:
+    """The middle of bend 1 on the axis, and a place on its outside."""
+    half, frame = part.angles[0] / 2, part.frames[1]
+    outward = frame @ np.array([np.sin(half), -np.cos(half), 0.0])
+    middle = part.origins[1] + part.radius * outward
+    return [Point("m", "centre", middle, np.eye(3)), Point("o", "outside", middle + OD / 2 * outward, np.eye(3))]
+
+
+def _numbers_of_copy(measured: Measured, part: Chain) -> FloatArray:
+    """Straights, rotations, angles and finished length of the copy, and the part's radius, near to what it is.
+
+    The radius is sought to its last digits, which `fit_part` leaves.
+    """
+    evidence = measured.compiled(part.bends)
+    fits = [
+        fit_from(replace(part, radius=radius), evidence, FormingLimits(radius)) for radius in (PART - 1, PART, PART + 1)
+    ]
+    less, middle, more = (fit.chi2 for fit in fits)
+    radius = PART - (more - less) / 2 / (less - 2 * middle + more)
+    chain = fit_from(replace(part, radius=radius), evidence, FormingLimits(radius)).chain
+    made = program_from_corners(chain.corners(), DIE)
+    length = made.developed_length(DIE)
+    return np.concatenate([made.straights, made.rotations[1:], made.angles, [length, radius]])
+
+
+@pytest.mark.parametrize("scanned", [False, True])
+def test_shares_of_a_copy_are_what_moving_each_point_does(scanned: bool) -> None:
+    rng = np.random.default_rng(21)
+    part = random_tube(rng, 1, angles=(60.0, 90.0), radius=PART)
+    places = [*leg_points(part, 2, rng, 1e-9), *_arc_points(part)]
+    points = [replace(point, cov=np.diag([1.0, 4.0, 9.0]) * (1 + 0.3 * i)) for i, point in enumerate(places)]
+    angle = BendAngle(1, float(part.angles[0]), 0.01)
+    scan = Scan(scan_places(part, 40, rng, 0.0), 3.0) if scanned else None
+    measured = Measured(OD, tuple(points), (angle,), scan=scan)
+    copy = made_again(fit_part(fit_from(part, measured.compiled(1), FormingLimits(PART))), DIE)
+    certainty = certainty_of(copy.fit)
+    found = drivers_of(copy.fit, certainty, copy=copy)
+    assert found.own_radius is not None
+    shares = np.vstack([found.straights, found.rotations[1:], found.angles, found.developed_length, found.own_radius])
+    assert shares.sum(axis=1) == pytest.approx(1.0)
+
+    sds = [*np.sqrt(np.diagonal(certainty.covariance)), certainty.developed_length, copy.part.sd]
+    expected, step = {}, 0.05
+    for i in (0, 4) if scanned else (3, 5):
+        point = points[i]
+        expected[point.name] = np.zeros(len(sds))
+        for axis, by in enumerate(step * np.eye(3)):
+            more, less = (
+                _numbers_of_copy(replace(measured, points=(*points[:i], moved, *points[i + 1 :])), part)
+                for moved in (replace(point, at=point.at + by), replace(point, at=point.at - by))
+            )
+            expected[point.name] += ((more - less) / (2 * step) / sds) ** 2 * point.cov[axis, axis]
+    names = [point.name for point in points]
+    assert sorted(found.measured) == sorted([*names, angle.name, *(["the scan"] if scanned else [])])
+    for name, share in expected.items():
+        assert shares[:, found.measured.index(name)] == pytest.approx(share, rel=0.01, abs=1e-3)

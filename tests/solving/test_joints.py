@@ -11,11 +11,14 @@ import numpy as np
 import pytest
 
 from plumbend.advice import measure_next
+from plumbend.asking import Why
 from plumbend.ends.outline import outline
 from plumbend.job.reader import read_job
 from plumbend.job.results import TubeResult
+from plumbend.solving import solve
 from plumbend.survey import survey
 from support.end_jobs import (
+    BARE_HEAD,
     CLR,
     HEAD,
     HOOP,
@@ -201,6 +204,63 @@ def test_a_post_that_readings_place_takes_the_rail_along(tmp_path: Path) -> None
     moved = solved(tmp_path, text, "hand rail")
     assert straights(moved)[0] - straights(still)[0] == pytest.approx(10, abs=1)
     assert straights(moved)[1:] == pytest.approx(straights(still)[1:], abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("readings", "neighbour", "why"),
+    [
+        (
+            "U2 drop 1000, L 500",
+            'tube = ["U1", "U2"]\nod = 48',
+            "the readings do not fix where U2 is. Ways out: measure U2 once more",
+        ),
+        (
+            "U2 drop 1000, L 500\nU2 height 20",
+            'tube = ["U1", "U2"]\nod = 48',
+            '"post" is given by two places 20 mm apart, nearer than its OD of 48 mm. Ways out: check its places',
+        ),
+        (
+            "U2 drop 1000, L 600\nU2 height 0\nU3 drop 1000, L 800\nU3 height 0",
+            'plate = ["U1", "U2", "U3"]',
+            "its three places lie on one line, or nearly. Ways out: check its places",
+        ),
+    ],
+)
+def test_a_neighbour_that_its_readings_do_not_place(tmp_path: Path, readings: str, neighbour: str, why: str) -> None:
+    head = BARE_HEAD.replace(
+        'units = "mm"', f'units = "mm"\nreadings = """\nU1 drop 1000, L 500\nU1 height 0\n{readings}\n"""'
+    )
+    tube = solved(tmp_path, f'{head}[[neighbour]]\nname = "post"\n{neighbour}\n{RAIL}')
+    assert not tube.solved
+    (text,) = said(tube, "neighbour-not-placed-F")
+    assert text == (f'The F end is on post, and {why}, or take out "on" and say with "at" where the F end stops.')
+
+
+def test_a_saw_that_runs_straight_on_where_the_hoop_bends_is_told(tmp_path: Path) -> None:
+    clr, head = 80.0, HEAD.replace("clr = 150", "clr = 80")
+    left, up = 800 - clr * (1 - math.sqrt(0.5)), 900 - clr * (1 - math.sqrt(0.5))  # the middle of the hoop's first bend
+    rail = ON_HOOP.replace("500, 900]", f"{left}, {up}]")
+    tube = solved(tmp_path, head + HOOP + rail)
+    (report,) = [report for report in tube.end_reports if report.meets]
+    # a saw as wide as the hoop leaves the rise of the bend over the width of the rail, or a little more
+    assert report.saw_gap == pytest.approx(clr - math.sqrt(clr**2 - OUTER**2), rel=0.3)
+    assert said(tube, "end-saw-gap-F") == [
+        "At the F end a straight pass of a hole saw leaves gaps of 2.05 mm, as hoop is bent there or stands aside. "
+        "Dress the cut by hand, or cut it to a template."
+    ]
+
+
+def test_how_long_a_carried_straight_is_has_no_share_in_what_was_measured(tmp_path: Path) -> None:
+    """The neighbour has its part in it too, so the shares of the tube's own points would not add up."""
+    (tmp_path / "job.toml").write_text(HEAD + RAIL, encoding="utf-8")
+    (tube,) = solve(read_job(tmp_path / "job.toml"), why=Why()).tubes
+    assert tube.why is not None
+    drivers = tube.why.drivers
+    assert drivers is not None
+    assert np.isnan(drivers.straights[1]).all()
+    assert np.isnan(drivers.developed_length).all()
+    assert drivers.straights[0].sum() == pytest.approx(1.0)
+    assert drivers.angles[0].sum() == pytest.approx(1.0)
 
 
 def test_an_end_that_meets_something_is_not_asked_to_be_measured(tmp_path: Path) -> None:

@@ -22,6 +22,7 @@ from plumbend_cli.why_page import chance_text
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 RAIL = SAMPLES / "stretcher-rail.toml"
+GRAB_RAIL = SAMPLES / "grab-rail.toml"
 HOOP = """
 title = "Ladder hoop"
 units = "in"
@@ -102,6 +103,25 @@ def test_page_names_what_drives_each_number(units: Units) -> None:
     assert ("1/8 in of where" if units == "in" else "3.2 mm of where") in page
     assert "straight 1: 1/16 longer" in page if units == "in" else "straight 1: 1 mm longer" in page
     assert all(len(line) <= 80 for line in page.splitlines())
+
+
+def test_a_copy_has_shares_and_so_has_the_radius_of_the_part() -> None:
+    result = solve(read_job(GRAB_RAIL), why=Why(3.0))
+    drivers = result_to_json(result)["tubes"][0]["drivers"]
+    every = [*drivers["straights"], *drivers["rotations"][1:], *drivers["angles"], drivers["copied_radius"]]
+    for shares in (*every, drivers["developed_length"]):
+        assert sum(one["share"] for one in shares) == pytest.approx(1.0)
+    # the flanges' middles say nothing of bends but where their legs end
+    assert drivers["copied_radius"][0]["measured"] == "the scan"
+    assert drivers["copied_radius"][0]["share"] > 0.9
+    assert drivers["straights"][2][0]["measured"] == "upper flange"
+    each: tuple[tuple[Units, str], ...] = (("mm", "mm"), ("in", "inches"))
+    for units, unit in each:
+        page = page_of(GRAB_RAIL, result, units)
+        shown = page[page.index("What each ± comes from") : page.index("How far the upper flange end moves")]
+        assert f"the part's own bend radius, {unit}" in shown
+        assert "held, or not fixed" not in shown
+        assert all(len(line) <= 80 for line in page.splitlines())
 
 
 def test_a_tube_given_by_its_program_has_a_reach_and_no_shares(tmp_path: Path) -> None:

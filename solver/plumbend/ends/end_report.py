@@ -131,7 +131,7 @@ def gaps_of(report: EndReport) -> FitUp | None:
 
 def _settings(leg: Leg, neighbour: Neighbour, line: float | None, notcher: Notcher) -> Settings:
     met = joint(leg, neighbour)
-    depth = saw_depth(leg, neighbour, met) if neighbour.od is not None else None
+    depth = None if neighbour.od is None else saw_depth(leg, neighbour.od, met)
     return Settings(
         neighbour.name,
         met.angle,

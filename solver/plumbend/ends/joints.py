@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 
@@ -18,6 +19,7 @@ LEAST_JOINT_ANGLE = math.radians(15)
 
 _SQUARE_ON = 1e-9  # below this sine no side of the joint is the tight one
 _MET = 1e-11  # mm; the foot lies square off the axis
+_LATEST = 64  # joints that are remembered: several in turn ask for the same one
 
 
 @record(eq=False)
@@ -51,6 +53,7 @@ class Joint:
         return math.pi / 2 - self.angle
 
 
+@lru_cache(maxsize=_LATEST)
 def joint(leg: Leg, neighbour: Neighbour) -> Joint:
     """How ``leg`` stands to ``neighbour``.
 

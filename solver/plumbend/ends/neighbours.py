@@ -30,6 +30,9 @@ class Leg:
         bend_radius: of its centreline, mm.
         free_from: mm from ``start`` on which nothing is met: the other end of a straight tube may be on the same thing,
             and lies within it or along its side.
+
+    Raises:
+        BadValue: a tube of this OD cannot have this wall.
     """
 
     start: FloatArray
@@ -122,7 +125,11 @@ def tube_neighbour(name: str, chain: Chain, od: float) -> Neighbour:
 
 
 def straight_neighbour(name: str, start: FloatArray, stop: FloatArray, od: float) -> Neighbour:
-    """A straight tube between two places (3,) mm on its centreline."""
+    """A straight tube of ``od`` mm between two places (3,) mm on its centreline.
+
+    Raises:
+        BadValue: the places are nearer to each other than the OD.
+    """
     length = float(np.linalg.norm(stop - start))
     if length < od:
         raise BadValue(f'"{name}" is given by two places ', length, " apart, nearer than its OD of ", od)

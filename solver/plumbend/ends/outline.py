@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -68,7 +69,7 @@ def outline(
         first = np.where(missing, nearest, first)
     if np.ptp(first) > FARTHEST_SPAN * leg.od:
         raise Refused(
-            f"Part of the tube's end passes {_names(neighbours)} and meets it only ",
+            f"Part of the tube's end passes {_names(neighbours)} and lands only ",
             float(np.ptp(first)),
             " further on. Move the joint so that the whole end lands",
         )
@@ -82,14 +83,13 @@ def _names(neighbours: Sequence[Neighbour]) -> str:
 def _why_missed(leg: Leg, neighbours: Sequence[Neighbour], by: float, clear: float) -> tuple[str | float, ...]:
     """In words and lengths, mm; the farthest side passes ``by``, and where all of the tube does, its nearest one
     ``clear``."""
-    tubes = [neighbour for neighbour in neighbours if neighbour.od is not None]
-    if tubes and len(tubes) == len(neighbours) and all((tube.od or 0.0) < leg.od for tube in tubes):
-        largest = max(tube.od or 0.0 for tube in tubes)
+    ods = [neighbour.od for neighbour in neighbours if neighbour.od is not None]
+    if ods and len(ods) == len(neighbours) and max(ods) < leg.od:
         return (
             "The tube is ",
             leg.od,
-            f" OD and {_names(tubes)} is only ",
-            largest,
+            f" OD and {_names(neighbours)} is only ",
+            max(ods),
             ": a saddle cannot be cut. Let this tube run through and cut the other, or use a plate between them",
         )
     if not math.isfinite(by):
@@ -134,7 +134,15 @@ def turning_places(leg: Leg, neighbours: Sequence[Neighbour], radius: float | No
     another ``radius`` (mm) where one is given.
 
     None for a square cut. Kinks, such as the tips of equal tubes, are found like smooth ones.
+
+    Raises:
+        Refused: the cut cannot be made.
     """
+    return _turning_places(leg, tuple(neighbours), radius)
+
+
+@lru_cache(maxsize=32)  # one part of the work asks for the longest point, the next for the places
+def _turning_places(leg: Leg, neighbours: tuple[Neighbour, ...], radius: float | None) -> tuple[TurningPlace, ...]:
     at = outline(leg, neighbours, _ALL_ROUND, radius)
     if np.ptp(at) < 2 * _LEVEL:
         return ()
@@ -186,7 +194,11 @@ class Ordinate:
 
 
 def ordinates(leg: Leg, neighbours: Sequence[Neighbour], stations: int, start: float = 0.0) -> tuple[Ordinate, ...]:
-    """The outline at ``stations`` equal steps round the tube (8, 16 or 24 in the shop), from the round ``start``."""
+    """The outline at ``stations`` equal steps round the tube (8, 16 or 24 in the shop), from the round ``start``.
+
+    Raises:
+        Refused: the cut cannot be made.
+    """
     rounds = start + 2 * math.pi * np.arange(stations) / stations
     outer = outline(leg, neighbours, rounds)
     inner = outline(leg, neighbours, rounds, leg.inner)

@@ -50,15 +50,6 @@ class Clocking:
     turn: float
     arc: float
 
-    @property
-    def words(self) -> str:
-        """Which way, with the place it is seen from."""
-        if abs(self.turn) < 1e-9:
-            return "on the line"
-        if abs(self.turn) > math.pi - 1e-9:
-            return "opposite the line"
-        return f"{'clockwise' if self.turn > 0 else 'anticlockwise'}, {VIEWPOINT}"
-
 
 def clocking(leg: Leg, place: float, line: float = 0.0) -> Clocking:
     """From the round ``line`` to the round ``place``: 0 is the inside of the nearest bend, or give the round on which

@@ -14,6 +14,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from plumbend.ends.quartics import FLAT, quartic_roots
 from plumbend.frames import FloatArray, unit
 from plumbend.records import record
 
@@ -21,7 +22,6 @@ Mask = npt.NDArray[np.bool_]
 
 _SLACK = 1e-6  # mm or radians by which a crossing may lie past the end of its piece, so that no seam leaks
 _PARALLEL = 1e-12
-_FLAT = 1e-6  # slope of a double root, which is as good as it gets
 
 
 class Piece(Protocol):
@@ -134,8 +134,7 @@ class Torus:
         """Roots of (p.p + R^2 - r^2)^2 = 4 R^2 (x^2 + y^2) along the line, a quartic; see `Piece.meets`.
 
         Counted from the place nearest to the centre the cubic term vanishes; in lengths of the bend's radius all
-        coefficients are near 1. The roots are eigenvalues of the companion matrix, polished by Newton's steps. Inside
-        the tube the quartic is negative, so a line goes in where it falls.
+        coefficients are near 1. Inside the tube the quartic is negative, so a line goes in where it falls.
         """
         u = self.frame.T @ along
         away = (starts - self.centre) @ self.frame
@@ -145,18 +144,8 @@ class Torus:
         square = k * 2 - 4 * float(u[:2] @ u[:2])
         linear = -8 * (q[:, :2] @ u[:2])
         constant = k**2 - 4 * np.einsum("ij,ij->i", q[:, :2], q[:, :2])
-        companion = np.zeros((len(starts), 4, 4))
-        companion[:, 1, 0] = companion[:, 2, 1] = companion[:, 3, 2] = 1.0
-        companion[:, 0, 3], companion[:, 1, 3], companion[:, 2, 3] = -constant, -linear, -square
-        roots = np.linalg.eigvals(companion)
-        x = np.asarray(roots.real, dtype=np.float64)
-        real = np.abs(roots.imag) < 1e-6
-        for _ in range(3):
-            value = ((x**2 + square[:, None]) * x + linear[:, None]) * x + constant[:, None]
-            slope = (4 * x**2 + 2 * square[:, None]) * x + linear[:, None]
-            steep = real & (np.abs(slope) > _FLAT)
-            x = np.where(steep, x - value / np.where(steep, slope, 1.0), x)
-        comes_out = real & (slope > _FLAT)
+        x, real, slope = quartic_roots(square, linear, constant)
+        comes_out = real & (slope > FLAT)
         at = np.where(comes_out, np.nan, x * self.bend_radius - shift[:, None])
         places = away[:, None, :] + at[..., None] * u
         slack = _SLACK / self.bend_radius

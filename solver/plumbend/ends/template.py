@@ -27,10 +27,10 @@ PAPER = 0.1
 FLAT = 0.002
 """mm by which the true outline may leave the straight lines between neighbouring places of a template."""
 
-
-_ENOUGH_BELOW, _LEAST_BELOW = 20.0, 8.0
-"""mm of full tube between the short point and the lower edge, to be written on and to hold the paper together, and what
-must do on a short straight."""
+_ENOUGH_BELOW = 20.0
+"""mm of full tube between the short point and the lower edge, to be written on and to hold the paper together."""
+_LEAST_BELOW = 8.0
+"""The same, which must do on a short straight."""
 
 _USUAL_BELOW: dict[Units, float] = {"mm": 100.0, "in": 4 * MM_PER_INCH}
 _STEP_BELOW: dict[Units, float] = {"mm": 10.0, "in": MM_PER_INCH / 2}

@@ -42,6 +42,8 @@ MUCH_WEIGHT = 1e4
 """Weight of what is missed from which on it rules the step;"""
 IN_VAIN = 1e-3
 """a step that then takes off less than this part of it shows that the demands cannot be met."""
+STRAINED = 30.0
+"""Multipliers, over the root of the sum of squares, that demands have only where they all but repeat each other."""
 MUCH_DAMPED = 1.0
 """From such damping on it is that which keeps steps short."""
 DIFFERENCE = 1e-4
@@ -105,7 +107,8 @@ class _Search(Generic[State]):
 
     def _plan(self) -> None:
         self.hessian = self._hessian()
-        self.plan, self.elastic = self._least(self.demanded.values)
+        self.plan, self.priced = self._least(self.demanded.values)
+        self.elastic = self.priced and float(self._missed(self._then(self.plan.step)).max(initial=0.0)) > SETTLED
 
     def _hessian(self) -> FloatArray:
         """(q, q) positive definite, of the coordinates that move, in doubts."""
@@ -132,7 +135,11 @@ class _Search(Generic[State]):
         return Rows(matrix, np.concatenate([(below / scale)[at_least], -(above / scale)[at_most]]))
 
     def _least(self, values: FloatArray) -> tuple[Least, bool]:
-        """The step to take where the demands have ``values``, and whether some are then missed all the same.
+        """The step to take where the demands have ``values``, and whether what it misses of them was merely paid for.
+
+        So it is where they contradict each other, and where they all but do: two that say the same when they are met,
+        such as legs that are parallel and bends that are alike, differ on the way there by the square of what is
+        missed, and to meet both as they look from there would lead far off.
 
         Its multipliers ``equal`` are those of all demands in their order, ``least`` those of the bounds.
         """
@@ -142,15 +149,22 @@ class _Search(Generic[State]):
         alike, bounds = self.demanded.equal, self._bound_rows()
         equal, least = (Rows(matrix[which], right[which]) for which in (alike, ~alike))
         found = least_quadratic(self.hessian, gradient, equal, least.and_also(bounds))
-        elastic = found is None
-        if found is None:
+        priced = found is None or self._strained(found)
+        if priced:
             found = least_missing(self.hessian, gradient, equal, least, bounds, self.weight)
         if found is None:
             self.lost = True
             return Least(np.zeros(gradient.size), np.zeros(alike.size), np.zeros(bounds.right.size)), True
         of_demands, others = np.zeros(alike.size), least.right.size
         of_demands[alike], of_demands[~alike] = found.equal, found.least[:others]
-        return Least(found.step, of_demands, found.least[others:]), elastic
+        return Least(found.step, of_demands, found.least[others:]), priced
+
+    def _strained(self, found: Least) -> bool:
+        """Whether a step has multipliers that no gradient where it leads could ask for."""
+        slope, step = (self.normal.gradient * self.scale)[self.movable], found.step
+        chi2 = max(self.normal.chi2 + float(step @ (2 * slope + self.hessian @ step)), 0.0)
+        bearable = max(self.weight, STRAINED * (1 + float(np.sqrt(chi2))))
+        return float(np.abs(found.equal).max(initial=0.0)) > bearable
 
     def _missed(self, demanded: Demanded) -> FloatArray:
         return demanded.missed() / self.rows
@@ -185,9 +199,12 @@ class _Search(Generic[State]):
         """One step: as planned, or bent along the demands, or shortened; else the next one is held in more."""
         self.iterations += 1
         length = float(np.linalg.norm(self.plan.step))
-        if not self.elastic:
-            self.weight = max(self.weight, 2 * float(np.abs(self.plan.equal).max(initial=0.0)))
-        elif length <= 0.1 * (1 + float(np.sqrt(self.normal.chi2))) and self.weight < MOST_WEIGHT:
+        if not self.priced:
+            # demands that all but repeat each other have huge multipliers far from where they are met: the weight comes
+            # down again, or the last digits of what is missed would outweigh every gain (Powell 1978)
+            enough = 2 * float(np.abs(self.plan.equal).max(initial=0.0))
+            self.weight = max(enough, (self.weight + enough) / 2)
+        elif self.elastic and length <= 0.1 * (1 + float(np.sqrt(self.normal.chi2))) and self._too_cheap():
             self.weight = min(100 * self.weight, MOST_WEIGHT)
             self._plan()
             return
@@ -211,6 +228,11 @@ class _Search(Generic[State]):
             self.curvature = self._curvature_missing()
             self.last = np.inf  # what comes is judged by itself
             self._plan()
+
+    def _too_cheap(self) -> bool:
+        """Whether what the step misses would be missed less at a higher price."""
+        left = float(self._missed(self.demanded).sum())
+        return self.weight < MOST_WEIGHT and self._relief(self.plan.step) < left / 2
 
     def _better(self) -> tuple[_Place[State], FloatArray] | None:
         """A better place along the planned step, and the step there; None where there is none."""
@@ -253,9 +275,12 @@ class _Search(Generic[State]):
 
     def _relief(self, step: FloatArray) -> float:
         """How much less of the demands a step misses, as they look from here."""
+        return max(float((self._missed(self.demanded) - self._missed(self._then(step))).sum()), 0.0)
+
+    def _then(self, step: FloatArray) -> Demanded:
+        """The demands after a step, as they look from here."""
         matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
-        then = Demanded(self.demanded.values + matrix @ step, self.demanded.jacobian, self.demanded.equal)
-        return max(float((self._missed(self.demanded) - self._missed(then)).sum()), 0.0)
+        return Demanded(self.demanded.values + matrix @ step, self.demanded.jacobian, self.demanded.equal)
 
     def _whole(self, step: FloatArray) -> FloatArray:
         whole = np.zeros(self.movable.size)
@@ -269,8 +294,8 @@ class _Search(Generic[State]):
     def _bent(self, step: FloatArray, there: Demanded) -> FloatArray | None:
         """The step with the demands' curvature made good, from their values where it led."""
         matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
-        plan, elastic = self._least(there.values - matrix @ step)
-        return None if elastic else plan.step
+        plan, priced = self._least(there.values - matrix @ step)
+        return None if priced else plan.step
 
     def _curvature_missing(self) -> FloatArray:
         """(p, p) the Lagrangian's Hessian less the normal equations' matrix, by forward differences of its gradient."""

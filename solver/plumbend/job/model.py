@@ -67,13 +67,13 @@ class ParallelToTube:
 
 @record
 class WantedTube:
-    """One tube of a job: either points in order from the start end, or a program from elsewhere.
+    """One tube of a job: what was measured of it, points, readings or a scan; else a program from elsewhere.
 
     Attributes:
         name: the tube's name.
         die: the die to bend it on.
         points: those typed with their place alone, in the order typed; empty where ``program`` is given.
-        bends: number of bends where told.
+        bends: number of bends; found where None.
         program: straights, rotations and angles where typed instead of points.
         readings: of the tube itself.
         joint: (3m, 3m) mm^2, covariance of all m points together, in their order; None where they are
@@ -84,7 +84,7 @@ class WantedTube:
         placed: points that readings of the vehicle place, in the order typed.
         demands: what the tube is to be by itself.
         beside: what it is to be beside other tubes.
-        ordered: the points were typed in order from the start end.
+        ordered: the points were typed in order from the start end; else the order is found.
         dies: all that take the tube, where it names none and several do: which one is a question, and ``die`` is but
             the first of them.
         meetings: what its ends are cut to, the start end's first. An end that is not measured is none of the points.

@@ -82,10 +82,16 @@ class PartRadius:
 
 @record
 class FitReport:
-    """How well the points agree: weighted sum of squares, count left over, and every point's miss.
+    """How well everything measured agrees with the tube.
 
-    ``worst`` is the index of the point, ``worst_reading`` that of the reading of the tube itself, whose miss is the
-    largest for its accuracy; at most one of them is not None. ``readings`` are those of the tube itself.
+    Attributes:
+        chi2: sum of the squared misses, each over its accuracy.
+        dof: how many more numbers were measured than the tube has; ``chi2`` is about as much where all is well.
+        points: the miss of every point, in the order typed.
+        worst: index of the point whose miss is the largest for its accuracy; None where a reading's is, or no point's.
+        readings: the misses of readings of the tube itself.
+        scan: how the scan agrees; None without one.
+        worst_reading: as ``worst``, of ``readings``.
     """
 
     chi2: float

@@ -44,6 +44,7 @@ class Part:
 
     @property
     def end_with_comma(self) -> int:
+        """Where it ends, the comma behind it included."""
         return self.end if self.comma is None else self.comma + 1
 
 

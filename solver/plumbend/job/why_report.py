@@ -18,7 +18,7 @@ class WhyReport:
 
     Attributes:
         reach: how an error in each number moves the far end.
-        drivers: which measurements each ± comes from; None where nothing was measured, and for a copy.
+        drivers: which measurements each ± comes from; None where nothing was measured.
         landing: the chances that both ends land; None where not asked for.
         limited: a limit of the die holds some number: how far that keeps the tube off its points is in no chance.
     """
@@ -38,12 +38,14 @@ def largest(names: tuple[str, ...], shares: FloatArray) -> list[tuple[str, float
 
 def why_to_json(why: WhyReport) -> dict[str, Any]:
     """Shares of 1, far end in mm for each mm or degree, chances of 1; null where a thing is not known."""
-    shares: dict[str, Any] = dict.fromkeys(("straights", "rotations", "angles", "developed_length"))
+    shares: dict[str, Any] = dict.fromkeys(("straights", "rotations", "angles", "developed_length", "copied_radius"))
     found = why.drivers
     if found is not None:
         for key in ("straights", "rotations", "angles"):
             shares[key] = [_shares(found.measured, row) for row in getattr(found, key)]
         shares["developed_length"] = _shares(found.measured, found.developed_length)
+        if found.own_radius is not None:
+            shares["copied_radius"] = _shares(found.measured, found.own_radius)
     degree = np.radians(1.0)
     landing = why.landing
     return {

@@ -58,7 +58,11 @@ class WrittenRows:
         self.form, self._block = "lines", part
 
     def insert(self, index: int | None, row: Row | str) -> str:
-        """Put a row before the one at ``index``, or a row or line after the last where that is None."""
+        """Put a row before the one at ``index``, or a row or line after the last where that is None.
+
+        Raises:
+            BadValue: a line cannot be put there.
+        """
         if self._block:
             if index is not None:
                 raise BadValue("a line can only be added at the end of a text block")

@@ -10,8 +10,7 @@ from plumbend.estimate.chances import beyond_chance
 from plumbend.making.buildable import Bench, over_limits
 from plumbend.making.limits import held_at_limits, nearest_buildable
 from plumbend.notices import Notice
-from plumbend.shape.copies import SHARPEST, PartFit, brought_within, made_again
-from plumbend.shape.fit import Fit
+from plumbend.shape.copies import SHARPEST, Copy, PartFit, as_it_is, brought_within, made_again
 
 SAME_RADIUS = 0.5
 """mm between the part's radius and the die's that no copy shows."""
@@ -20,29 +19,30 @@ SAME_RADIUS = 0.5
 KEPT = "The copy keeps the part's ends and the corners of its legs; only the rounding between them differs."
 
 
-def copied(part: PartFit, bench: Bench, ends: tuple[str, str]) -> tuple[Fit, list[Notice], list[Notice]]:
+def copied(part: PartFit, bench: Bench, ends: tuple[str, str]) -> tuple[Copy, list[Notice], list[Notice]]:
     """The part made again on the die with its ends and corners kept: the copy, refusals, and notes."""
     radius = bench.die.radius
     if np.isnan(part.radius):
-        return part.fit, [], []
+        return as_it_is(part), [], []
     notes = [_radius_note(part, bench)]
     sharp = np.flatnonzero(part.fit.chain.angles > SHARPEST)
     if sharp.size and abs(part.radius - radius) > SAME_RADIUS:
-        return part.fit, [_too_sharp(part, bench, int(sharp[0]))], notes
+        return as_it_is(part), [_too_sharp(part, bench, int(sharp[0]))], notes
     copy = made_again(part, radius)
-    refusals = over_limits(copy.chain.program, bench, ends)
+    refusals = over_limits(copy.fit.chain.program, bench, ends)
     if not refusals:
         return copy, [], notes
     within, excess, count = brought_within(copy, bench.limits)
     if beyond_chance(excess, count):
         # too far for the copy's numbers to lean on each other as they do near where they were found
-        return replace(within, chain=nearest_buildable(copy.chain, bench.limits)), refusals, notes
-    return within, [], [*notes, *held_at_limits(within, bench, ends, borne=True)]
+        nearest = replace(within.fit, chain=nearest_buildable(copy.fit.chain, bench.limits))
+        return replace(within, fit=nearest), refusals, notes
+    return within, [], [*notes, *held_at_limits(within.fit, bench, ends, borne=True)]
 
 
 def _radius_note(part: PartFit, bench: Bench) -> Notice:
     die = bench.die
-    if not np.isfinite(part.sd):
+    if not part.is_told:
         said = f"The part's own bend radius could not be told; that of the die {die.name} was taken for it."
         return Notice("part-radius", "caution", said)
     larger = die.radius - part.radius

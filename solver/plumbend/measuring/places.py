@@ -32,6 +32,9 @@ class Place:
         sd: one standard deviation in mm of each given coordinate; 0 holds it as given.
         base: a place that other places are measured from.
         hints: which of two mirror answers is meant.
+
+    Raises:
+        BadValue: an accuracy is no length, or a hint is not known.
     """
 
     name: str

@@ -33,6 +33,9 @@ class Reading(ABC):
         sd: one standard deviation of each of its numbers, mm.
         typed: the reading as it was typed, for messages.
         touched: the side touched at the first of ``places``; None for its centre.
+
+    Raises:
+        BadValue: it has no accuracy, goes from a place to itself, or says what no such reading can.
     """
 
     components: ClassVar[int] = 1

@@ -28,6 +28,9 @@ class Touched:
 
     The near and the far side are those met first and last along what was measured; the others are sides of the
     vehicle: front is forward.
+
+    Raises:
+        BadValue: the side is not known, or the OD is none.
     """
 
     side: Side

@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from plumbend.frames import FloatArray
-from plumbend.shape.chain import Chain, Motion
+from plumbend.shape.chain import Chain, Motion, by_radius
 from plumbend.shape.feet import feet
 from plumbend.shape.scan import Scan
 
@@ -36,14 +36,16 @@ def shared_by_neighbours(at: FloatArray, reach: float, chain: Chain | None = Non
     return (float(alike.sum()) - len(few)) / (len(few) * (len(few) - 1))
 
 
-def gradient_noise(scan: Scan, chain: Chain, motion: Motion) -> FloatArray:
+def gradient_noise(scan: Scan, chain: Chain, motion: Motion, *, with_radius: bool = False) -> FloatArray:
     """(p, p): covariance of the gradient of a scan's normal equations, as :meth:`plumbend.shape.scan.ScanRows.normal`
-    gathers and weighs them, for places that are off together."""
+    gathers and weighs them, for places that are off together; (p + 1, p + 1) ``with_radius`` as the last number."""
     assert scan.alike is not None
     few, count = _drawn(scan.at), len(scan.at)
     foot = feet(chain, few)
     outward = _outward(foot.off)
     rows = motion.rows(outward[:, None, :], foot.place)[:, 0] * motion.layout.before[foot.element]
+    if with_radius:
+        rows = np.column_stack([rows, by_radius(lambda moved: np.linalg.norm(feet(moved, few).off, axis=1), chain)])
     alone = rows.T @ rows
     pairs = rows.T @ (_alike(few, scan.alike) * (outward @ outward.T)) @ rows - alone
     per_place = alone / len(few) + (count - 1) * pairs / (len(few) * max(len(few) - 1, 1))

@@ -10,7 +10,8 @@ ch. 4-5; Murray, Li & Sastry, A Mathematical Introduction to Robotic Manipulatio
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -270,3 +271,14 @@ class Chain:
         n = frame[:, 1] - (frame[:, 1] @ u) * u
         n = n / math.sqrt(float(n @ n))
         return Chain(origin, np.column_stack([u, n, cross(u, n)]), straights, rotations, angles, self.radius)
+
+
+RADIUS_STEP = 1e-3
+"""mm: so short that third derivatives are not seen, and long enough for the last digits of places some metres off."""
+
+
+def by_radius(of: Callable[[Chain], FloatArray], chain: Chain) -> FloatArray:
+    """Derivative, per mm, of numbers of a chain by its radius, every other number kept: a central difference."""
+    more, less = (of(replace(chain, radius=chain.radius + step)) for step in (RADIUS_STEP, -RADIUS_STEP))
+    slope: FloatArray = (more - less) / (2 * RADIUS_STEP)
+    return slope

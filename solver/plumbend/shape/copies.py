@@ -28,25 +28,48 @@ class PartFit:
 
     Attributes:
         fit: the part as it is.
-        radius, sd: centreline radius of its bends and the standard deviation of that, mm; NaN where the part
-            has no bend to tell it by. Like the fit's own doubt the latter is not widened.
-        slope: (p,) how the other numbers, pose included, move with the radius, per mm.
+        radius: centreline radius of its bends, mm; NaN where it has none.
+        is_told: whether what was measured tells the radius.
+        answer: (p + 1, p + 1) how far its numbers, pose first and the radius last, move for each unit of the gradient;
+            nothing for a radius that is not told.
+        covariance: (p + 1, p + 1) of the same, not widened, like the fit's own doubt.
     """
 
     fit: Fit
     radius: float
-    sd: float
-    slope: FloatArray
+    is_told: bool
+    answer: FloatArray
+    covariance: FloatArray
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of the radius, mm; NaN where it is not told."""
+        return float(np.sqrt(self.covariance[-1, -1])) if self.is_told else np.nan
+
+
+@record(eq=False)
+class Copy:
+    """A part made again on a die.
+
+    Attributes:
+        part: the existing part.
+        fit: the copy: the part's fit with the copy's chain and its doubt.
+        by_part: (p, p + 1) derivatives of the copy's numbers by the part's and its radius.
+    """
+
+    part: PartFit
+    fit: Fit
+    by_part: FloatArray
 
 
 def fit_part(fit: Fit) -> PartFit:
     """Fit the radius of a part's bends as well, from a fit made with the die's radius.
 
     The least sum of squares over the radius, every other number fitted anew at each, by Newton's steps on a
-    parabola through three radii; its curvature at the bottom gives the doubt.
+    parabola through three radii.
     """
     if fit.chain.bends == 0:
-        return PartFit(fit, np.nan, np.nan, np.zeros(fit.evidence.size))
+        return _untold(fit, np.nan)
     die = fit.chain.radius
     radius, width = die, 0.02 * die
     moves = np.zeros(fit.evidence.size)
@@ -65,10 +88,19 @@ def fit_part(fit: Fit) -> PartFit:
         fit = middle
         radius = float(np.clip(radius + step, die / WIDEST, die * WIDEST))
         width = float(np.clip(abs(step), 0.002 * radius, 0.02 * radius))
-    # one known to no better than its own size is not told: what curvature there is are last digits
-    sd = float(np.sqrt(2 / curvature)) if curvature * die**2 > 2 else np.nan
-    told = replace(middle, also_fitted=int(np.isfinite(sd)))
-    return PartFit(told, middle.chain.radius, sd, moves)
+    from plumbend.shape.own_radius import answer_with_radius, covariance_with_radius  # only a part to copy pays for it
+
+    answer = answer_with_radius(middle)
+    # one known to no better than its own size is not told: what speaks for it are last digits
+    if answer[-1, -1] > die**2:
+        return _untold(middle, middle.chain.radius)
+    told = replace(middle, also_fitted=1)
+    return PartFit(told, middle.chain.radius, True, answer, covariance_with_radius(middle, answer))
+
+
+def _untold(fit: Fit, radius: float) -> PartFit:
+    """A part whose radius nothing tells: all else is known as if it had that of the fit."""
+    return PartFit(fit, radius, False, np.pad(fit.answer, (0, 1)), np.pad(fit.doubt.covariance, (0, 1)))
 
 
 def _apart(one: Chain, other: Chain, reference: FloatArray) -> FloatArray:
@@ -90,7 +122,12 @@ def _with_radius(fit: Fit, radius: float, moves: FloatArray) -> Fit:
     return fit_from(start, fit.evidence, limits, planar=fit.planar, most_iterations=ENOUGH_EACH, least_gain=LEAST_EACH)
 
 
-def made_again(part: PartFit, radius: float) -> Fit:
+def as_it_is(part: PartFit) -> Copy:
+    """The part itself, as what is to be made."""
+    return Copy(part, part.fit, np.eye(part.fit.evidence.size, part.fit.evidence.size + 1))
+
+
+def made_again(part: PartFit, radius: float) -> Copy:
     """The part with its ends and corners kept, on bends of another ``radius`` mm.
 
     A straight grows by what its bends' setbacks lose: (R - r) tan(A/2) for each.
@@ -102,29 +139,30 @@ def made_again(part: PartFit, radius: float) -> Fit:
     longer[:-1] += change * np.tan(half)
     longer[1:] += change * np.tan(half)
     made = Chain(chain.origin, chain.frame, chain.straights + longer, chain.rotations, chain.angles, radius)
-    by_radius = part.slope.copy()
-    moves = np.eye(where.size)
+    by_part = np.eye(where.size, where.size + 1)
     for k in range(chain.bends):
         for straight in (k, k + 1):
-            by_radius[where.straights.start + straight] += np.tan(half[k])
-            moves[where.straights.start + straight, where.angles.start + k] += change / 2 / np.cos(half[k]) ** 2
-    # the radius moves the angles too, and these the straights
-    by_radius[where.straights] += (moves - np.eye(where.size))[where.straights] @ part.slope
-    covariance = moves @ part.fit.doubt.covariance @ moves.T
-    if np.isfinite(part.sd):
-        covariance += np.outer(by_radius, by_radius) * part.sd**2
-    return replace(part.fit, chain=made, doubt=replace(part.fit.doubt, covariance=covariance))
+            by_part[where.straights.start + straight, where.angles.start + k] = change / 2 / np.cos(half[k]) ** 2
+            by_part[where.straights.start + straight, -1] += np.tan(half[k])
+    return _copied(part, replace(part.fit, chain=made), by_part)
 
 
-def brought_within(copy: Fit, limits: FormingLimits) -> tuple[Fit, float, int]:
+def _copied(part: PartFit, fit: Fit, by_part: FloatArray) -> Copy:
+    """A copy with the doubt that comes of the part's."""
+    covariance = by_part @ part.covariance @ by_part.T
+    return Copy(part, replace(fit, doubt=replace(fit.doubt, covariance=covariance)), by_part)
+
+
+def brought_within(copy: Copy, limits: FormingLimits) -> tuple[Copy, float, int]:
     """A copy brought within the limits by the smallest change for what is known of its numbers.
 
     Numbers beyond a limit are set onto it, and the others follow as far as they lean on them: the mean of a normal
     distribution given some of its numbers. Returns the copy with these numbers held, the sum of squares that this
     costs, and how many are held.
     """
-    lower, upper = bounds(copy.chain.bends, limits)
-    covariance, values = copy.doubt.covariance, copy.chain.parameters()
+    fit = copy.fit
+    lower, upper = bounds(fit.chain.bends, limits)
+    covariance, values = fit.doubt.covariance, fit.chain.parameters()
     at_lower = np.zeros(values.size, dtype=bool)
     at_upper = at_lower.copy()
     wanted = values
@@ -140,15 +178,12 @@ def brought_within(copy: Fit, limits: FormingLimits) -> tuple[Fit, float, int]:
         wanted[held] = np.clip(wanted, lower, upper)[held]
         if not ((wanted < lower) | (wanted > upper)).any():
             break
-    # in the form that rounding leaves positive (Joseph's, from memory)
     rest = np.eye(values.size)
     rest[:, held] -= covariance[:, held] @ inverse
     rest[held] = 0.0
-    left = rest @ covariance @ rest.T
     within = replace(
-        copy,
-        chain=copy.evidence.move(copy.chain, step),
-        doubt=replace(copy.doubt, covariance=left),
-        minimum=replace(copy.minimum, at_lower=at_lower, at_upper=at_upper),
+        fit,
+        chain=fit.evidence.move(fit.chain, step),
+        minimum=replace(fit.minimum, at_lower=at_lower, at_upper=at_upper),
     )
-    return within, float(needed @ inverse @ needed), int(held.sum())
+    return _copied(copy.part, within, rest @ copy.by_part), float(needed @ inverse @ needed), int(held.sum())

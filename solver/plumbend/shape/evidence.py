@@ -139,6 +139,16 @@ class Evidence:
             return Weights(directions, [np.linalg.inv(np.linalg.cholesky(q)) for q in self._blocks(directions)], width)
         return Weights(directions, [np.linalg.inv(np.linalg.cholesky(self._dense(directions, self.joint)))], width)
 
+    def held_to(self, state: Chain, weights: Weights | None) -> Weights:
+        """The same weights along directions that stay what they are at the state, so that rows may be compared with
+        those of a state beside it."""
+        if weights is not None and weights.whitening:
+            return weights
+        assert self._sd is not None
+        directions = [rows.directions for rows in self.rows(state, state.motion(self.reference))]
+        alike = zip(directions, self._sd, strict=True)
+        return Weights(directions, [np.eye(b.shape[1]) / sd[:, None, None] for b, sd in alike])
+
     def _blocks(self, directions: list[FloatArray]) -> list[FloatArray]:
         """Per group (m, k, k): covariance of each point's own rows."""
         return [

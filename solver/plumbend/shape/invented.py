@@ -41,6 +41,8 @@ def resting_on_one(measured: Measured, fit: Fit) -> list[int]:
     if not bends or measured.scan is not None or any(point.what == "corner" for point in points):
         return []
     places = guide_places(measured)
+    if not places:
+        return []
     whole = Segmentation(places)
     legs = whole.legs(bends)
     if legs is None or min(legs.count(leg) for leg in range(1, bends + 2)) > FEW_ON_A_LEG:

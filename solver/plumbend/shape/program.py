@@ -18,6 +18,9 @@ class Program:
         rotations: (n,) radians in (-pi, pi]; the first is 0. Looking along the tube from the start end
             toward the far end, clockwise is positive.
         angles: (n,) radians, exterior angles in (0, pi].
+
+    Raises:
+        BadValue: its shapes do not go together, a number is not finite, or the first rotation is not 0.
     """
 
     straights: FloatArray
@@ -35,6 +38,8 @@ class Program:
                 f"A program of {n} bends has {n + 1} straights and {n} rotations, "
                 f"not {self.straights.size} and {self.rotations.size}."
             )
+        if not all(np.isfinite(value).all() for value in (self.straights, self.rotations, self.angles)):
+            raise BadValue("A program's straights, rotations and angles are finite numbers.")
         if n and self.rotations[0] != 0.0:
             raise BadValue("The first rotation is 0: nothing lies before the first bend.")
 

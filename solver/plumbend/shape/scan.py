@@ -45,7 +45,7 @@ off the tube the median grows by 1.6, and it comes to the same as :data:`BIWEIGH
 
 @record(eq=False)
 class Scan:
-    """Places (m, 3) mm on the outside of the tube, each with the standard deviation ``sd`` mm along every axis.
+    """Places ``at`` (m, 3) mm on the outside of the tube, each with the standard deviation ``sd`` mm along every axis.
 
     With ``strays`` some of them may be anywhere else, and the farther off the less they count. Neighbouring places may
     be off together, over a length of ``alike`` mm, None where each errs on its own; ``shared`` is the mean correlation
@@ -143,29 +143,39 @@ class ScanRows:
 
     def normal(self, chain: Chain, motion: Motion, width: float | None = None) -> Normal:
         """Normal equations of all points, whitened; with a ``width``, mm, those of the biweight."""
-        moments = np.zeros((2 * chain.bends + 1, 7, 7))
-        total = 0.0
-        # added up in the order of the chunks, whoever was the first to be done
-        for of_chunk, counted in self._each_chunk(chain, lambda parts: self._moments(parts, width)):
-            for element, moment in of_chunk:
-                moments[element] += moment
-            total += counted
+        moments, total = self._gathered(chain, width, self._misses_of)
         hessian = np.zeros((motion.layout.size, motion.layout.size))
         gradient = np.zeros(motion.layout.size)
         for element, moment in enumerate(moments):
             twists = _in_own_frame(chain, motion, element)
             hessian += twists.T @ moment[:6, :6] @ twists
             gradient -= twists.T @ moment[:6, 6]
-        together = self.scan.off_together()
-        weight = 1 / self.scan.sd**2 / together
         if width is None:
             total = float(moments[:, 6, 6].sum())
-        count = max(1, round(len(self.scan.at) / together))
-        return Normal(hessian * weight, gradient * weight, total * weight, count)
+        count = max(1, round(len(self.scan.at) / self.scan.off_together()))
+        return Normal(hessian * self._weight, gradient * self._weight, total * self._weight, count)
+
+    def matrix_with(self, further: FloatArray, chain: Chain, motion: Motion, width: float | None = None) -> FloatArray:
+        """(p + 1, p + 1): the matrix of the normal equations with one number more, by which each miss (m,) changes by
+        ``further``."""
+        moments, _ = self._gathered(chain, width, lambda chunk, part: further[chunk.start :][part.chosen])
+        size = motion.layout.size
+        matrix = np.zeros((size + 1, size + 1))
+        for element, moment in enumerate(moments):
+            twists = np.zeros((7, size + 1))
+            twists[:6, :size] = -_in_own_frame(chain, motion, element)
+            twists[6, size] = 1.0
+            matrix += twists.T @ moment @ twists
+        return matrix * self._weight
+
+    @property
+    def _weight(self) -> float:
+        """Of every square of a miss, mm^-2."""
+        return 1 / self.scan.sd**2 / self.scan.off_together()
 
     def misses(self, chain: Chain) -> FloatArray:
         """(m,) mm, + away from the tube."""
-        off = self._each_chunk(chain, lambda parts: [(part.chosen, part.distance) for part in parts])
+        off = self._each_chunk(chain, lambda _, parts: [(part.chosen, part.distance) for part in parts])
         misses = np.empty(len(self.scan.at))
         for chunk, of_chunk in zip(self._chunks, off, strict=True):
             for chosen, distance in of_chunk:
@@ -173,15 +183,36 @@ class ScanRows:
         misses -= self.od / 2
         return misses
 
-    def _moments(self, parts: Iterator[_Part], width: float | None) -> tuple[list[tuple[int, FloatArray]], float]:
-        """[B r]^T [B r] (7, 7) of every part of a chunk, and the sum of what the biweight counts where there is one."""
+    def _misses_of(self, _chunk: _Chunk, part: _Part) -> FloatArray:
+        return part.distance - self.od / 2
+
+    def _gathered(
+        self, chain: Chain, width: float | None, last: Callable[[_Chunk, _Part], FloatArray]
+    ) -> tuple[FloatArray, float]:
+        """[B r]^T [B r] (7, 7) of every element, r being the ``last`` row, and the sum of what the biweight counts."""
+        moments = np.zeros((2 * chain.bends + 1, 7, 7))
+        total = 0.0
+
+        def work(chunk: _Chunk, parts: Iterator[_Part]) -> tuple[list[tuple[int, FloatArray]], float]:
+            return self._moments(chunk, parts, width, last)
+
+        # added up in the order of the chunks, whoever was the first to be done
+        for of_chunk, counted in self._each_chunk(chain, work):
+            for element, moment in of_chunk:
+                moments[element] += moment
+            total += counted
+        return moments, total
+
+    def _moments(
+        self, chunk: _Chunk, parts: Iterator[_Part], width: float | None, last: Callable[[_Chunk, _Part], FloatArray]
+    ) -> tuple[list[tuple[int, FloatArray]], float]:
+        """The same of every part of a chunk."""
         moments = []
         total = 0.0
         for part in parts:
-            miss = part.distance - self.od / 2
-            table = np.concatenate([part.rows, miss[None]])
+            table = np.concatenate([part.rows, last(chunk, part)[None]])
             if width is not None:
-                counted, factors = biweight(miss, width)
+                counted, factors = biweight(part.distance - self.od / 2, width)
                 total += counted
                 table *= factors
             where = np.array([*part.places, 6])
@@ -190,17 +221,17 @@ class ScanRows:
             moments.append((part.element, moment))
         return moments, total
 
-    def _each_chunk(self, chain: Chain, work: Callable[[Iterator[_Part]], T]) -> Sequence[T]:
+    def _each_chunk(self, chain: Chain, work: Callable[[_Chunk, Iterator[_Part]], T]) -> Sequence[T]:
         """What comes of the parts of every chunk, in the order of the chunks, on a few cores."""
         if not self._chunks:
             return []
         near = _elements_near(chain, self._chunks)
         if len(self._chunks) <= AT_ONCE:
-            return [work(_parts(chain, *one)) for one in zip(self._chunks, near, strict=True)]
+            return [work(one, _parts(chain, one, elements)) for one, elements in zip(self._chunks, near, strict=True)]
         from concurrent.futures import ThreadPoolExecutor  # only large scans pay for it
 
         with ThreadPoolExecutor(AT_ONCE) as threads:
-            return list(threads.map(lambda one, elements: work(_parts(chain, one, elements)), self._chunks, near))
+            return list(threads.map(lambda one, elements: work(one, _parts(chain, one, elements)), self._chunks, near))
 
 
 def _chunk(columns: FloatArray, start: int) -> _Chunk:

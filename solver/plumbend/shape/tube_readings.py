@@ -41,7 +41,7 @@ class TubeReading(Protocol):
 
 @record
 class BendAngle:
-    """How far bend ``bend`` turns the tube from straight, radians."""
+    """How far bend ``bend``, counted from 1, turns the tube from straight: ``angle``, good to one ``sd``, radians."""
 
     bend: int
     angle: float
@@ -62,7 +62,11 @@ class BendAngle:
 
 @record
 class BendRotation:
-    """Signed turn from the plane of bend ``bend`` - 1 to that of ``bend``, radians, clockwise positive."""
+    """Signed turn from the plane of bend ``bend`` - 1 to that of ``bend``, 2 or more.
+
+    ``rotation`` and its standard deviation ``sd`` in radians; clockwise, looking from the start end to the far end, is
+    positive.
+    """
 
     bend: int
     rotation: float
@@ -83,7 +87,10 @@ class BendRotation:
 
 @record
 class LegSlope:
-    """Slope of leg ``leg`` against level, radians; up toward the far end is positive unless ``unsigned``."""
+    """Slope of leg ``leg``, counted from 1, against level; up toward the far end is positive unless ``unsigned``.
+
+    ``slope`` and its standard deviation ``sd`` in radians.
+    """
 
     leg: int
     slope: float
@@ -110,7 +117,10 @@ class LegSlope:
 
 @record
 class CornersApart:
-    """Tape between corners ``first`` and ``second``: 0 is the start end, k bend k, n + 1 the far end."""
+    """Tape between corners ``first`` and ``second``: 0 is the start end, k bend k, n + 1 the far end.
+
+    ``distance`` and its standard deviation ``sd`` in mm.
+    """
 
     first: int
     second: int
@@ -140,11 +150,11 @@ def _corner(chain: Chain, motion: Motion, k: int) -> tuple[FloatArray, FloatArra
 
 @record
 class LegsApart:
-    """Distance between legs ``first`` and ``second``, taken over their outsides, insides or centres.
+    """Distance between legs ``first`` and ``second``, counted from 1, over their outsides, insides or centres.
 
-    ``extra`` mm is what the reading has over the distance of the centrelines: OD, -OD or 0. The distance is
-    the mean of the middle of each straight from the line of the other; that between two lines would be
-    nought or nearly, since lines that are not quite parallel pass each other somewhere.
+    ``distance`` and its standard deviation ``sd`` in mm; ``extra`` mm is what the reading has over the distance of the
+    centrelines: OD, -OD or 0. The distance is the mean of the middle of each straight from the line of the other; that
+    between two lines would be nought or nearly, since lines that are not quite parallel pass each other somewhere.
     """
 
     first: int
@@ -176,7 +186,11 @@ class LegsApart:
 
 @record
 class OutsideToEnd:
-    """Distance from the outside of leg ``leg`` square to it to an end of the tube: its centre, in the saw cut."""
+    """Distance from the outside of leg ``leg`` square to it to an end of the tube: its centre, in the saw cut.
+
+    The far end where ``far``, else the start end; ``distance``, its standard deviation ``sd`` and the outside diameter
+    ``od`` in mm.
+    """
 
     leg: int
     far: bool
