@@ -22,6 +22,7 @@ from plumbend.shape.keeping import (
 )
 from plumbend.shape.measured import Measured
 from plumbend.shape.remarks import remarks_on_fit, sides_along_legs
+from plumbend.shape.search import ENOUGH_TO_JUDGE
 from plumbend.shape.sides import remarks_on_sides
 from plumbend.shape.wrong_words import not_seen_along
 
@@ -53,9 +54,11 @@ def fit_and_remarks(
     None where what was measured disagrees with itself, whatever the tube must keep, and is to be searched for what is
     wrong."""
     if not fit.demands_met:
-        fit = brought_to_all(off_its_limits(fit, bench.limits), bench.limits)
+        fit = off_its_limits(fit, bench.limits)
     if not fit.demands_met:
         fit = _met_from_elsewhere(measured, fit, bench.limits)
+    if not fit.demands_met:
+        fit = brought_to_all(fit, bench.limits)
     if not fit.demands_met:
         return fit, conflict(fit, bench.limits, bench.units)
     free = fit_without_demands(fit, bench.limits)
@@ -67,8 +70,8 @@ def fit_and_remarks(
             return None
     if kept_at_a_cost(fit, free):
         # nor may it have found the best place that they leave: from where nothing holds it it may
-        again = fit_kept(free.chain, fit.evidence, bench.limits, planar=fit.planar)
-        fit = again if again.demands_met and again.chi2 < fit.chi2 else fit
+        again = fit_kept(free.chain, fit.evidence, bench.limits, planar=fit.planar, most_iterations=ENOUGH_TO_JUDGE)
+        fit = again if again.converged and again.chi2 < fit.chi2 else fit
     refusals: list[Notice] = []
     at_limits: list[Notice] = []
     if not kept_at_a_cost(fit, free):

@@ -4,14 +4,18 @@
 
 Prints figures and asserts nothing. The other is scipy's SLSQP with exact gradients and variables scaled to unit
 diagonal, begun at several places beside the truth; of its ends those count that keep the demands and pass every place
-on the same side. Times are of one fit and of one start, the fit begun at the first of these places.
+on the same side. Its tolerance is its own, 1e-6: from there it ends within 1e-9 of the sum of squares, mostly after one
+or two steps less than at 1e-10. Times are of the processor: the fit, begun at the first of these
+places, and the mean of the first starts, each the best of some rounds in turn.
 """
 
 from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -25,6 +29,10 @@ from plumbend.shape.fit import Fit, bounds, fit_from
 from plumbend.shape.held import HeldEvidence, passed_on
 from support.limited import Limited, limited_tube, nearby, turning_rate
 
+TIMED = 3
+"""Starts that are timed,"""
+ROUNDS = 3
+"""and how often they are, and the fit."""
 FEASIBLE = 1e-6
 """mm by which an end may miss a demand."""
 
@@ -90,11 +98,22 @@ class General:
             method="SLSQP",
             bounds=list(zip(low, high, strict=True)),
             constraints=demands,
-            options={"maxiter": 300, "ftol": 1e-10},
+            options={"maxiter": 300},
         )
         self._work_out(np.clip(found.x, low, high))
         short = np.where(equal, np.abs(self.demands), -self.demands)
         return self.chi2, float(short.max(initial=0.0)), self.chain
+
+
+def timed(fit: Callable[[], object], others: list[Callable[[], object]]) -> tuple[float, float]:
+    """Seconds of the fit, and the mean of those of the others, each the best of rounds in which all take turns."""
+    best = np.full(1 + len(others), np.inf)
+    for _ in range(ROUNDS):
+        for i, work in enumerate([fit, *others]):
+            begin = time.process_time()
+            work()
+            best[i] = min(best[i], time.process_time() - begin)
+    return float(best[0]), float(best[1:].mean())
 
 
 def same_sides(fit: Fit, chain: Chain) -> bool:
@@ -112,24 +131,21 @@ def main(problems: int = 200, starts: int = 20, seed: int = 2000) -> None:
     fit_from(*_first(limited_tube(np.random.default_rng(1))))  # loads what is loaded late
     for number in range(problems):
         limited = limited_tube(rng)
-        begin = time.perf_counter()
         fit = fit_from(*_first(limited))
-        ours = time.perf_counter() - begin
         assert fit.held is not None
         hessian = np.diagonal(fit.minimum.normal.hessian)
         scale = 1 / np.sqrt(np.where(hessian > 0, hessian, 1.0))
-        ends, took = [], []
-        for start in [limited.start, *(nearby(limited.start, rng) for _ in range(starts - 1))]:
-            begin = time.perf_counter()
-            ends.append(General(limited, start, scale).run())
-            took.append(time.perf_counter() - begin)
+        begun = [limited.start, *(nearby(limited.start, rng) for _ in range(starts - 1))]
+        others = [General(limited, start, scale) for start in begun]
+        ours, took = timed(partial(fit_from, *_first(limited)), [other.run for other in others[:TIMED]])
+        ends = [other.run() for other in others]
         feasible = [(chi2, chain) for chi2, short, chain in ends if short <= FEASIBLE]
         here = [chi2 for chi2, chain in feasible if same_sides(fit, chain)]
         if not fit.demands_met:
             unmet += 1
             print(f"problem {number}: demands not met; {len(feasible)} of {starts} starts meet them")
             continue
-        ratios.append(ours / np.mean(took))
+        ratios.append(ours / took)
         iterations.append(fit.held.iterations)
         kkt.append(max(fit.held.stationary, fit.held.missed, fit.held.slack))
         if not here:
@@ -145,6 +161,7 @@ def main(problems: int = 200, starts: int = 20, seed: int = 2000) -> None:
     print(f"value over the best start's: worst {max(above):+.2e}, above 0.1 %: {sum(a > 1e-3 for a in above)}")
     print(f"another side would do better in {other_side}")
     print(f"time of a fit over that of one start: median {np.median(ratios):.2f}, 95 % {np.quantile(ratios, 0.95):.2f}")
+    print(f"  more than half in {sum(ratio > 0.5 for ratio in ratios)}, most {max(ratios):.2f}")
 
 
 def _first(limited: Limited) -> tuple:

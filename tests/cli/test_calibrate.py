@@ -63,7 +63,7 @@ def test_going_away_keeps_the_test_bends_and_writes_no_figures(tmp_path: Path) -
 
 def test_slips_are_asked_again(tmp_path: Path) -> None:
     wrong = ["1000", "", "1400", "93", "90", "", ""]
-    typist, file = calibrated(tmp_path, "x", *wrong, "")
+    typist, file = calibrated(tmp_path, "x", *wrong, "none")
     assert typist.has_read('"x" cannot be read as a length.')
     assert typist.has_read('"1400" is 1400 mm (55.118 in), no less than the sawn length.')
     assert typist.has_read("There are no test bends yet, so nothing is known.")
@@ -121,15 +121,39 @@ def test_figures_typed_over_are_noticed_and_kept_without_a_day(tmp_path: Path) -
     ids=["mark and leg swapped", "sawn length", "the angle that is left", "pointer and angle swapped"],
 )
 def test_a_test_bend_that_cannot_be_is_asked_back_and_not_kept(typed: list[str], said: str, tmp_path: Path) -> None:
-    typist, file = calibrated(tmp_path, *typed, "")
-    assert typist.has_read(f"{said} It was not kept: type it again.")
+    typist, file = calibrated(tmp_path, *typed, "none")
+    assert typist.has_read(f"{said} It was not kept. Type what is wrong anew; Enter keeps the rest as you had it.")
     assert file.read_text(encoding="utf-8") == SHOP
+
+
+def test_of_a_test_bend_that_cannot_be_only_what_is_wrong_is_typed_anew(tmp_path: Path) -> None:
+    wrong = ["1000", "H1", "1400", "39", "90", "586.6", "526.2"]
+    typist, file = calibrated(tmp_path, *wrong, "", "", "400", "93", "", "", "none", "", "n")
+    assert typist.has_read('Mark: "1400" is 1400 mm (55.118 in), no less than the sawn length.')
+    assert typist.has_read("Pointer: it springs from 39.0 to 90.0 degrees.")
+    assert "line" not in " ".join(typist.asked)
+    assert "Mark, from the end that was clamped [1400] > " in typist.asked
+    assert "Leg from the other end [526.2] > " in typist.asked
+    text = file.read_text(encoding="utf-8")
+    assert 'batch = "H1", sawn = 1000, mark = 400, pointer = 93, angle = 90, clamp_leg = 586.6 }' in text
+
+
+def test_a_die_is_chosen_by_its_radius_as_well(tmp_path: Path) -> None:
+    shop = SHOP.replace('"4"\nclr = 114.3', '"4"\nclr = 114.3\nod = 44.45\n[[die]]\nname = "other"\nclr = 114.3')
+    typist, _ = calibrated(tmp_path, *SQUARE, "", "n", die="152.4")
+    assert typist.has_read("Die 6, from 1 test bend")
+    with pytest.raises(BadFile) as caught:
+        calibrated(tmp_path, die="4-1/2", shop=shop)
+    assert str(caught.value) == (
+        f'{tmp_path / "shop.toml"}: "4-1/2" is the radius of 2 dies. There are: "6", "4", "other".'
+    )
 
 
 def test_figures_that_no_die_has_leave_the_file_as_it_was(tmp_path: Path) -> None:
     square, small = ["1000", "H1", "400", "89", "90", "", ""], ["1000", "", "400", "29.2", "30", "", ""]
     typist, file = calibrated(tmp_path, *square, *small, "", "y")
-    assert typist.has_read("Not written: ")
+    assert typist.has_read("Springback: ")
+    assert typist.has_read("Not written. Read the test bends again, and correct them in the file.")
     assert typist.has_read("lets a bend of 90 degrees open by -1.0, which no tube does.")
     die = read_shop(file).dies[0]  # the file can still be read
     assert (die.reference_offset, die.springback) == (9.0, None)

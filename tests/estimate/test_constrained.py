@@ -49,6 +49,9 @@ class Textbook:
         assert weights is None
         return Normal.from_rows(np.array(self.residuals(state)), slopes(self.residuals, state))
 
+    def curvature(self, state: FloatArray, multipliers: FloatArray) -> None:
+        assert state.ndim == multipliers.ndim == 1  # not known: it is learnt
+
     def demanded(self, state: FloatArray) -> Demanded:
         equal, least = np.array(self.equal(state)), np.array(self.least(state))
         jacobian = np.vstack([slopes(of, state) for of in (self.equal, self.least)])
@@ -194,7 +197,8 @@ def test_a_quadratic_is_least_where_no_demand_lets_it_fall(seed: int, size: int)
     equal, least = rng.normal(size=(size // 3, size)), rng.normal(size=(2 * size, size))
     equal = np.vstack([equal, equal])  # said twice
     room = np.maximum(rng.normal(size=2 * size), 0)
-    found = least_quadratic(hessian, gradient, Rows(equal, equal @ inside), Rows(least, least @ inside - room))
+    spread = np.linalg.inv(np.linalg.cholesky(hessian)).T
+    found = least_quadratic(spread, gradient, Rows(equal, equal @ inside), Rows(least, least @ inside - room))
     assert found is not None
     over = least @ (found.step - inside) + room
     np.testing.assert_allclose(equal @ (found.step - inside), 0, atol=1e-8)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pytest
 
 from plumbend.frames import FloatArray, normals_to, unit
-from plumbend.shape.chain import Chain, layout
+from plumbend.shape.chain import Chain, Motion, layout
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.feet import feet
 from plumbend.shape.kinds import OnTube, carried
@@ -55,12 +57,26 @@ def _hold_feet(evidence: Evidence, tube: Chain) -> None:
             group.allowed = np.eye(2 * tube.bends + 1, dtype=bool)[group.feet(tube).element]
 
 
-def _steps(bends: int) -> list[FloatArray]:
-    """One small step of each parameter: lengths 1e-3 mm, angles 1e-5 radian."""
-    where = layout(bends)
+@dataclass(frozen=True, slots=True)
+class Nudged:
+    """A tube a small step ahead and behind in one parameter, with its motions; the step's length both ways."""
+
+    ahead: tuple[Chain, Motion]
+    behind: tuple[Chain, Motion]
+    apart: float
+
+
+def _nudged(tube: Chain, reference: FloatArray) -> list[Nudged]:
+    """In each parameter: lengths by 1e-3 mm, angles by 1e-5 radian."""
+    where = layout(tube.bends)
     size = np.full(where.size, 1e-5)
     size[:3] = size[where.straights] = 1e-3
-    return list(np.diag(size))
+    nudged = []
+    for step in np.diag(size):
+        ahead, behind = (tube.moved(way * step, reference) for way in (1.0, -1.0))
+        both = ((chain, chain.motion(reference)) for chain in (ahead, behind))
+        nudged.append(Nudged(*both, 2 * float(step.max())))
+    return nudged
 
 
 @pytest.mark.parametrize("case", ["usual", "near-straight", "u-bend"])
@@ -76,16 +92,15 @@ def test_derivatives_of_points(case: str) -> None:
             evidence = Evidence(_points(tube, rng), bends, OD)
             _hold_feet(evidence, tube)
             motion = tube.motion(evidence.reference)
+            nudged = _nudged(tube, evidence.reference)
             for group in evidence.groups:
                 rows = group.rows(tube, motion, None)
                 largest = np.abs(rows.jacobian).max()
-                for j, step in enumerate(_steps(bends)):
-                    ahead, behind = (
-                        group.rows(moved, moved.motion(evidence.reference), rows.directions).residuals
-                        for moved in (tube.moved(step, evidence.reference), tube.moved(-step, evidence.reference))
-                    )
-                    difference = (ahead - behind) / (2 * step[j])
-                    np.testing.assert_allclose(rows.jacobian[:, :, j] / largest, difference / largest, atol=1e-6)
+                differences = []
+                for one in nudged:
+                    ahead, behind = (group.rows(*moved, rows.directions).residuals for moved in (one.ahead, one.behind))
+                    differences.append((ahead - behind) / one.apart)
+                np.testing.assert_allclose(rows.jacobian / largest, np.stack(differences, -1) / largest, atol=1e-6)
 
 
 @pytest.mark.parametrize("bends", [2, 3, 5])
@@ -106,15 +121,14 @@ def test_derivatives_of_readings(bends: int) -> None:
             OutsideToEnd(1, True, 600.0, 1.0, OD),
         ]
         reference = rng.normal(size=3) * 300
+        motion, nudged = tube.motion(reference), _nudged(tube, reference)
         for reading in readings:
-            _, row = reading.residual(tube, tube.motion(reference))
+            _, row = reading.residual(tube, motion)
             largest = max(1.0, float(np.abs(row).max()))
-            for j, step in enumerate(_steps(bends)):
-                ahead, behind = (
-                    reading.residual(moved, moved.motion(reference))[0]
-                    for moved in (tube.moved(step, reference), tube.moved(-step, reference))
-                )
-                assert (ahead - behind) / (2 * step[j]) / largest == pytest.approx(row[j] / largest, abs=1e-6)
+            differences = [
+                (reading.residual(*one.ahead)[0] - reading.residual(*one.behind)[0]) / one.apart for one in nudged
+            ]
+            assert np.array(differences) / largest == pytest.approx(row / largest, abs=1e-6)
 
 
 def test_the_gradient_is_that_of_the_sum_of_squares_with_weights_held() -> None:
@@ -134,12 +148,9 @@ def test_the_gradient_is_that_of_the_sum_of_squares_with_weights_held() -> None:
         weights = evidence.weigh(tube)
         assert weights is not None
         gradient = 2 * evidence.normal(tube, weights).gradient
-        for j, step in enumerate(_steps(3)):
-            ahead = evidence.normal(tube.moved(step, evidence.reference), weights).chi2
-            behind = evidence.normal(tube.moved(-step, evidence.reference), weights).chi2
-            assert (ahead - behind) / (2 * step[j]) == pytest.approx(
-                gradient[j], rel=1e-5, abs=1e-6 * np.abs(gradient).max()
-            )
+        for slope, one in zip(gradient, _nudged(tube, evidence.reference), strict=True):
+            ahead, behind = (evidence.normal(chain, weights).chi2 for chain, _ in (one.ahead, one.behind))
+            assert (ahead - behind) / one.apart == pytest.approx(slope, rel=1e-5, abs=1e-6 * np.abs(gradient).max())
 
 
 def test_carried_normals_stay_square() -> None:

@@ -356,3 +356,37 @@ def test_a_side_told_wrong_is_refused_and_nothing_else_blamed(rail: Path) -> Non
         "wrong-side-f"
     ]
     np.testing.assert_allclose(np.degrees(result.tubes[0].program.angles), [13.7, 31.5, 27.0], atol=0.5)
+
+
+CROOKED = """
+-307.7 -1451.0 -768.8  -381.2 -1629.2 -677.2  -432.8 -1745.4 -615.1  -487.2 -1857.0 -554.0
+-565.0 -1980.4 -376.7  -569.9 -1978.2 -340.3  -577.4 -1974.9 -297.0  -587.8 -1970.3 -256.5
+-598.6 -1905.9 -124.4  -601.0 -1843.2  -43.6  -606.2 -1779.5   35.0  -606.8 -1718.2  115.0
+-660.1 -1762.2  394.7  -699.1 -1879.2  491.6  -728.6 -1997.7  586.8  -767.4 -2117.7  681.0
+-792.7 -2304.3  768.0  -790.1 -2393.4  771.8  -789.0 -2480.8  775.2  -785.1 -2573.0  779.6
+-814.3 -2763.6  953.3  -839.1 -2800.6 1086.3  -867.7 -2837.6 1225.1  -910.1 -2892.9 1426.1
+"""
+"""mm, four places on each of six legs. Leg 4 stands 52 degrees off plumb."""
+
+
+def test_a_demand_far_from_what_was_measured_is_dear_and_not_impossible(tmp_path: Path) -> None:
+    """26 November 2026: leg 4 plumb was said to be impossible, which no leg is by itself."""
+    rows = np.array(CROOKED.split(), dtype=float).reshape(-1, 3).tolist()
+    points = "".join(
+        f'  {{ name = "p{i}", what = "{"end" if i in (0, 23) else "centre"}", at = {at} }},\n'
+        for i, at in enumerate(rows)
+    )
+    path = tmp_path / "job.toml"
+    path.write_text(
+        'title = "Crooked"\nunits = "mm"\n[tubing]\nod = 44.45\n[good_to]\npoint = 3.2\n'
+        "[[die]]\nclr = 140\ngrip = 60\n"
+        '[[tube]]\nname = "crooked"\nbends = 5\ndemands = [ { leg = 4, plumb = true } ]\n'
+        f"points = [\n{points}]\n",
+        encoding="utf-8",
+    )
+    (tube,) = result_to_json(solve(read_job(path)))["tubes"]
+    refusals = [notice for notice in tube["notices"] if notice["level"] == "refusal"]
+    assert [notice["code"] for notice in refusals] == ["kept-at-a-cost"]
+    assert "It all agrees without leg 4 plumb." in refusals[0]["text"]
+    start, stop = (np.array(place) for place in tube["tangents"][3])
+    assert abs(stop - start)[:2] == pytest.approx(0.0, abs=1e-3)

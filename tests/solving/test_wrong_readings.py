@@ -14,7 +14,15 @@ from plumbend.shape.chain import Chain
 from plumbend.shape.points import Point
 from plumbend.shape.program import Program
 from plumbend.shape.scan import Scan
-from plumbend.shape.tube_readings import BendAngle, BendRotation, CornersApart, LegsApart, OutsideToEnd, TubeReading
+from plumbend.shape.tube_readings import (
+    BendAngle,
+    BendRotation,
+    CornersApart,
+    LegsApart,
+    LegSlope,
+    OutsideToEnd,
+    TubeReading,
+)
 from plumbend.shop import Die
 from plumbend.solving import solve
 from plumbend.tubing import Tubing
@@ -236,3 +244,18 @@ def test_readings_of_the_tube_alone_that_disagree_are_told(bends: int | None) ->
         "The readings disagree by more than their accuracies allow; the reading of the angle of bend 1 is missed "
         "worst. Read it again before bending. Every ± was made 21.2 times wider for it."
     )
+
+
+def test_readings_that_say_nothing_of_a_parts_radius_are_told_without_a_warning_of_arithmetic() -> None:
+    readings = (
+        BendRotation(2, -1.54, 0.0015),
+        BendRotation(2, -0.126, 0.0006),
+        CornersApart(1, 3, 591.8, 0.042),
+        LegsApart(1, 3, 642.2, 0.547, 38.1, "outside"),
+        CornersApart(1, 2, 1265.0, 0.0033),
+        LegSlope(1, 1.25, 0.0006),
+    )
+    found = solved(WantedTube("tube", DIE, bends=3, readings=readings, copied=True))
+    assert not found.solved
+    assert found.part is not None
+    assert np.isnan(found.part.doubt)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from plumbend.errors import BadFile, BadText, BadValue, Mistake
@@ -49,14 +49,19 @@ def run_calibration(terminal: Terminal, shop: str, die: str | None, today: str) 
         raise BadFile([Mistake(shop, None, f'die "{chosen.name}"', "the shop file does not give its od", mend)])
     batch = (hand.test_bends(index) or [TriedBend(0, 0, 0)])[-1].batch
     terminal.show(Paragraph(_HOW))
+    refused: Mapping[str, Value] = {}
     try:
-        while (row := _typed_bend(terminal, hand.units, today, batch)) is not None:
+        while (row := _typed_bend(terminal, hand.units, today, batch, refused)) is not None:
             try:
                 hand.add_test_bend(index, row)
             except BadFile as fault:
-                terminal.show(Paragraph(f"{fault} It was not kept: type it again."))
+                terminal.show(*map(Paragraph, map(_said, fault.mistakes)))
+                terminal.show(
+                    Paragraph("It was not kept. Type what is wrong anew; Enter keeps the rest as you had it.")
+                )
+                refused = row
             else:
-                batch = str(row.get("batch", ""))
+                batch, refused = str(row.get("batch", "")), {}
                 terminal.show(Paragraph(f"Kept in {shop}."))
         ended = False
     except _ENDED:
@@ -93,7 +98,8 @@ def run_calibration(terminal: Terminal, shop: str, die: str | None, today: str) 
     try:
         hand.write_figures(index, told, today, kept[-1].batch)
     except BadFile as fault:
-        terminal.show(Paragraph(f"Not written: {fault}"))
+        terminal.show(*map(Paragraph, map(_said, fault.mistakes)))
+        terminal.show(Paragraph("Not written. Read the test bends again, and correct them in the file."))
     else:
         terminal.show(Paragraph(f"Written into {shop}; figures that stood there before are kept."))
 
@@ -110,43 +116,59 @@ def _which(terminal: Terminal, hand: ShopInHand) -> int:
         terminal.show(Paragraph(f"Type a number from 1 to {len(hand.dies)}."))
 
 
-def _typed_bend(terminal: Terminal, units: Units, today: str, batch: str) -> dict[str, Value] | None:
-    """A test bend by its keys; None where Enter alone says that there is none to come."""
+def _said(mistake: Mistake) -> str:
+    """What is wrong with a figure that is in no file yet, or with the file."""
+    if mistake.line is None:
+        return str(mistake)
+    figure = mistake.place.rpartition(", ")[2].replace("_", " ")
+    return f"{figure[:1].upper()}{figure[1:]}: {mistake.what}. {mistake.mend}"
+
+
+def _typed_bend(
+    terminal: Terminal, units: Units, today: str, batch: str, refused: Mapping[str, Value]
+) -> dict[str, Value] | None:
+    """A test bend by its keys; None where there is none to come. Enter keeps what one that was ``refused`` had."""
 
     def length(line: str) -> object:
         return parse_length(line, units)
 
-    sawn = _ask(terminal, "Sawn length, Enter for no more > ", length, may_be_left=True)
+    had = {key: str(value) for key, value in refused.items()}
+    more = "none to leave this bend out" if had else "Enter for no more"
+    sawn = _ask(terminal, f"Sawn length, {more}", length, had.get("sawn"), may_be_left=True)
     if sawn is None:
         return None
     row: dict[str, Value] = {"date": today}
+    batch = had.get("batch", "") if had else batch
     typed = terminal.ask(f"Batch or heat of the tube [{batch or 'none'}] > ").strip() or batch
     if typed:
         row["batch"] = typed
     row["sawn"] = typed_value(sawn)
     questions: tuple[tuple[str, str, Callable[[str], object], bool], ...] = (
-        ("mark", "Mark, from the end that was clamped > ", length, False),
-        ("pointer", "Pointer, where it stopped > ", parse_angle, True),
-        ("angle", "Angle, read off the bend > ", parse_angle, False),
-        ("clamp_leg", "Leg from the clamped end > ", length, True),
-        ("tail_leg", "Leg from the other end > ", length, True),
+        ("mark", "Mark, from the end that was clamped", length, False),
+        ("pointer", "Pointer, where it stopped", parse_angle, True),
+        ("angle", "Angle, read off the bend", parse_angle, False),
+        ("clamp_leg", "Leg from the clamped end", length, True),
+        ("tail_leg", "Leg from the other end", length, True),
     )
     for key, prompt, parse, may_be_left in questions:
-        line = _ask(terminal, prompt, parse, may_be_left=may_be_left)
+        line = _ask(terminal, prompt, parse, had.get(key), may_be_left=may_be_left)
         if line is not None:
             row[key] = typed_value(line)
     if parse_angle(str(row["angle"])) >= WIDE:
-        line = _ask(terminal, "Width over both legs > ", length, may_be_left=True)
+        line = _ask(terminal, "Width over both legs", length, had.get("width"), may_be_left=True)
         if line is not None:
             row["width"] = typed_value(line)
     return row
 
 
-def _ask(terminal: Terminal, prompt: str, parse: Callable[[str], object], *, may_be_left: bool) -> str | None:
-    """A line that can be read; None for Enter alone."""
+def _ask(
+    terminal: Terminal, prompt: str, parse: Callable[[str], object], had: str | None, *, may_be_left: bool
+) -> str | None:
+    """A line that can be read, or what it ``had`` before for Enter alone; None where it is left out."""
+    shown = f"{prompt} > " if had is None else f"{prompt} [{had}] > "
     while True:
-        line = terminal.ask(prompt).strip()
-        if not line and may_be_left:
+        line = terminal.ask(shown).strip() or had or ""
+        if may_be_left and line.lower() in ("", "none"):
             return None
         try:
             parse(line)

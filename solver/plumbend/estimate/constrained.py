@@ -3,11 +3,11 @@
 Each step is the least of a quadratic within the demands as they look from here (:mod:`plumbend.estimate.quadratic`);
 it is shortened until |demands missed| weighed with the multipliers, plus the sum of squares, falls (Han 1977; Nocedal &
 Wright, Numerical Optimization, ch. 18, from memory), and bent once along the demands where only their curvature stands
-in its way. The normal equations lack the curvature of the demands themselves, which the multipliers bring in: that
-is learnt from how the exact gradient changes from step to step and, where steps shrink slowly all the same, taken from
-differences of it. Demands that cannot all be met as they look
-from here are missed by as little as can be, at a price. Where steps do not bring them nearer, the search goes on from
-the nearest place where they are met, and ends where none is found (:mod:`plumbend.estimate.reaching`).
+in its way. The normal equations lack the curvature of the demands themselves, which the multipliers bring in: the
+problem tells it once where it knows it, the rest is learnt from how the exact gradient changes from step to step and,
+where steps shrink slowly all the same, taken from differences of it. Demands that cannot all be met as they look from
+here are missed by as little as can be, at a price. Where steps do not bring them nearer, the search goes on from the
+nearest place where they are met, and ends where none is found (:mod:`plumbend.estimate.reaching`).
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from typing import Generic, TypeVar
 
 import numpy as np
 
-from plumbend.estimate.curvature import by_differences, definite, learnt
+from plumbend.estimate.curvature import by_differences, learnt
 from plumbend.estimate.demanded import Demanded, DemandingProblem, HeldMinimum
-from plumbend.estimate.normal import Normal, column_scale
+from plumbend.estimate.normal import Normal, column_scale, half_inverse
 from plumbend.estimate.quadratic import Least, Rows, least_missing, least_quadratic
 from plumbend.estimate.reaching import reach
 from plumbend.frames import FloatArray
@@ -29,13 +29,18 @@ State = TypeVar("State")
 
 SETTLED = 4e-8
 """Largest part of the Lagrangian's gradient, and miss of a demand, in doubts, at which nothing is left to gain."""
+UNPAID = 1e-10
+"""Part of the sum of squares that demands may still cost or spare by not being exactly at their limits."""
 SLOWLY = 0.3
 """Steps that shrink by less than to this part ask for the curvature in full,"""
 NEAR = 1.0
 """which tells little before they have become as short as this, in doubts,"""
+TOLD_BELOW = 10.0
+"""After a step shorter than this, in doubts, the multipliers are near enough to ask once what curvature they bring in;
+before that it leads astray."""
 LEARNS_BELOW = 3.0
 """Steps longer than this, in doubts, say too little of the place where they end;"""
-ENOUGH = 6
+ENOUGH = 9
 """and costs more than so many steps, by which it is mostly learnt."""
 MOST_WEIGHT = 1e7
 """Weight of what is missed, from which on demands that are still missed cannot be met."""
@@ -45,6 +50,8 @@ MISSED_STILL = 0.5
 """no more than this part of what was missed,"""
 MUCH_MISSED = 1.0
 """if that was so much at all, in doubts."""
+LOOSE = 1e-7
+"""Stiffness of a direction that nothing fixes, as part of the stiffest."""
 MUCH_WEIGHT = 1e4
 """Weight of what is missed from which on it rules the step;"""
 IN_VAIN = 1e-3
@@ -99,7 +106,7 @@ class _Search(Generic[State]):
         self.weight, self.damping, self.iterations = 1.0, 0.0, 0
         self.curvature: FloatArray | None = None
         self.last = np.inf
-        self.lost = self.reached = False
+        self.lost = self.told = self.reached = False
         self.sums: list[float] = []
         self.weights = problem.weigh(start)
         self._stand(_Place(start, problem.normal(start, self.weights), problem.demanded(start)))
@@ -108,23 +115,32 @@ class _Search(Generic[State]):
         """Take a place, and the step that it asks for."""
         self.state, self.normal, self.demanded = place.state, place.normal, place.demanded
         self.scale = column_scale(self.normal.hessian)
-        matrix = self.demanded.jacobian * self.scale
-        own = np.linalg.norm(matrix[:, self.movable], axis=1)
+        self.gradient = (self.normal.gradient * self.scale)[self.movable]
+        self.matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
+        own = np.linalg.norm(self.matrix, axis=1)
         self.rows = np.where(own > 0, own, 1.0)
+        self.bounds = self._bound_rows()
         self._plan()
 
     def _plan(self) -> None:
-        self.hessian = self._hessian()
+        self.hessian, self.spread = self._hessian()
         self.plan, self.priced = self._least(self.demanded.values)
         self.elastic = self.priced and float(self._missed(self._then(self.plan.step)).max(initial=0.0)) > SETTLED
 
-    def _hessian(self) -> FloatArray:
-        """(q, q) positive definite, of the coordinates that move, in doubts."""
+    def _hessian(self) -> tuple[FloatArray, FloatArray]:
+        """Positive definite H (q, q) of the coordinates that move, in doubts, and W (q, q), W W^T its inverse."""
         scale = self.scale[self.movable]
-        matrix = self.normal.hessian[np.ix_(self.movable, self.movable)] * scale[:, None] * scale
-        if self.curvature is not None:
-            matrix = matrix + self.curvature[np.ix_(self.movable, self.movable)] * scale[:, None] * scale
-        return definite(matrix, self.damping)
+        matrix = self.normal.hessian if self.curvature is None else self.normal.hessian + self.curvature
+        matrix = matrix[np.ix_(self.movable, self.movable)] * scale[:, None] * scale
+        damped = matrix + self.damping * np.eye(len(matrix)) if self.damping else matrix
+        half = half_inverse(damped, LOOSE)
+        if half is not None:
+            return damped, half
+        eigenvalues, vectors = np.linalg.eigh(matrix)
+        # a direction that nothing but demands fixes is all but free, yet stays put where they do not fix it either; one
+        # along which the Lagrangian falls off is taken as steep as it falls
+        sizes = np.maximum(np.abs(eigenvalues), LOOSE * np.abs(eigenvalues).max(initial=1.0)) + self.damping
+        return (vectors * sizes) @ vectors.T, vectors / np.sqrt(sizes)
 
     def _bound_rows(self) -> Rows:
         """Bounds as rows on the step."""
@@ -146,25 +162,23 @@ class _Search(Generic[State]):
 
         Its multipliers ``equal`` are those of all demands in their order, ``least`` those of the bounds.
         """
-        gradient = (self.normal.gradient * self.scale)[self.movable]
-        matrix = (self.demanded.jacobian * self.scale)[:, self.movable] / self.rows[:, None]
-        right = -values / self.rows
-        alike, bounds = self.demanded.equal, self._bound_rows()
+        matrix, right = self.matrix / self.rows[:, None], -values / self.rows
+        alike = self.demanded.equal
         equal, least = (Rows(matrix[which], right[which]) for which in (alike, ~alike))
-        found = least_quadratic(self.hessian, gradient, equal, least.and_also(bounds))
+        found = least_quadratic(self.spread, self.gradient, equal, least.and_also(self.bounds))
         priced = found is None or self._strained(found)
         if priced:
-            found = least_missing(self.hessian, gradient, equal, least, bounds, self.weight)
+            found = least_missing(self.spread, self.gradient, equal, least, self.bounds, self.weight)
         if found is None:
             self.lost = True
-            return Least(np.zeros(gradient.size), np.zeros(alike.size), np.zeros(bounds.right.size)), True
+            return Least(np.zeros(self.gradient.size), np.zeros(alike.size), np.zeros(self.bounds.right.size)), True
         of_demands, others = np.zeros(alike.size), least.right.size
         of_demands[alike], of_demands[~alike] = found.equal, found.least[:others]
         return Least(found.step, of_demands, found.least[others:]), priced
 
     def _strained(self, found: Least) -> bool:
         """Whether a step has multipliers that no gradient where it leads could ask for."""
-        slope, step = (self.normal.gradient * self.scale)[self.movable], found.step
+        slope, step = self.gradient, found.step
         chi2 = max(self.normal.chi2 + float(step @ (2 * slope + self.hessian @ step)), 0.0)
         bearable = max(self.weight, STRAINED * (1 + float(np.sqrt(chi2))))
         return float(np.abs(found.equal).max(initial=0.0)) > bearable
@@ -178,11 +192,8 @@ class _Search(Generic[State]):
 
     def _lagrangian(self) -> FloatArray:
         """Gradient (q,) of the Lagrangian where the search stands, in doubts."""
-        pull = self.normal.gradient * self.scale - (self.plan.equal / self.rows) @ (self.demanded.jacobian * self.scale)
-        slope: FloatArray = pull[self.movable]
-        bounds = self._bound_rows()
-        slope -= self.plan.least @ bounds.matrix
-        return slope
+        pull: FloatArray = self.gradient - (self.plan.equal / self.rows) @ self.matrix
+        return pull - self.plan.least @ self.bounds.matrix
 
     def settled(self) -> bool:
         """Whether nothing is left to gain, or the demands cannot be met."""
@@ -195,6 +206,8 @@ class _Search(Generic[State]):
             return self._relief(self.plan.step) <= IN_VAIN * float(self._missed(self.demanded).sum())
         size = 1 + float(np.sqrt(self.normal.chi2))
         if float(np.abs(self._lagrangian()).max(initial=0.0)) > SETTLED * size:
+            return False
+        if float(np.abs(self.plan.equal) @ np.abs(self.demanded.values / self.rows)) > UNPAID * size**2:
             return False
         return bool(self._missed(self.demanded).max(initial=0.0) <= SETTLED)
 
@@ -224,7 +237,13 @@ class _Search(Generic[State]):
         slow = length > SLOWLY * self.last
         self.last = length
         self.damping = self.damping / 10 if self.damping > 1e-4 else 0.0
-        if length < LEARNS_BELOW:
+        exact = None
+        if length < TOLD_BELOW and not self.told and not self.elastic:
+            self.told = True
+            exact = self.problem.curvature(place.state, self.plan.equal / self.rows)
+        if exact is not None:
+            self.curvature = exact
+        elif length < LEARNS_BELOW:
             self._learn(place, step)
         self.weights = self.problem.weigh(place.state)
         if self.weights is not None:  # they have changed with the state
@@ -291,8 +310,7 @@ class _Search(Generic[State]):
 
     def _then(self, step: FloatArray) -> Demanded:
         """The demands after a step, as they look from here."""
-        matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
-        return Demanded(self.demanded.values + matrix @ step, self.demanded.jacobian, self.demanded.equal)
+        return Demanded(self.demanded.values + self.matrix @ step, self.demanded.jacobian, self.demanded.equal)
 
     def _whole(self, step: FloatArray) -> FloatArray:
         whole = np.zeros(self.movable.size)
@@ -305,8 +323,7 @@ class _Search(Generic[State]):
 
     def _bent(self, step: FloatArray, there: Demanded) -> FloatArray | None:
         """The step with the demands' curvature made good, from their values where it led."""
-        matrix = (self.demanded.jacobian * self.scale)[:, self.movable]
-        plan, priced = self._least(there.values - matrix @ step)
+        plan, priced = self._least(there.values - self.matrix @ step)
         return None if priced else plan.step
 
     def _curvature_missing(self) -> FloatArray:

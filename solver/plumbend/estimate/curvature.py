@@ -1,5 +1,4 @@
-"""The curvature of a quadratic: made definite, and what it lacks learnt from steps that were taken, or from differences
-of the gradient."""
+"""What curvature a quadratic lacks: learnt from steps that were taken, or from differences of the gradient."""
 
 from __future__ import annotations
 
@@ -9,21 +8,6 @@ import numpy as np
 import numpy.typing as npt
 
 from plumbend.frames import FloatArray
-
-LOOSE = 1e-7
-"""Stiffness of a direction that nothing fixes, as part of the stiffest."""
-
-
-def definite(matrix: FloatArray, damping: float) -> FloatArray:
-    """(p, p) positive definite, of a symmetric ``matrix`` (p, p) and so much more along every direction.
-
-    A direction that nothing but demands fixes is all but free, yet stays put where they do not fix it either; one
-    along which the matrix falls off is taken as steep as it falls.
-    """
-    eigenvalues, vectors = np.linalg.eigh(matrix)
-    sizes = np.maximum(np.abs(eigenvalues), LOOSE * np.abs(eigenvalues).max(initial=1.0))
-    whole: FloatArray = (vectors * (sizes + damping)) @ vectors.T
-    return whole
 
 
 def learnt(known: FloatArray | None, off: FloatArray, step: FloatArray, scale: FloatArray) -> FloatArray | None:

@@ -37,6 +37,10 @@ class DemandingProblem(Problem[State], Protocol[State]):
     def demanded(self, state: State) -> Demanded:
         """The demands at a state; their number and order stay the same."""
 
+    def curvature(self, state: State, multipliers: FloatArray) -> FloatArray | None:
+        """(p, p) second derivatives by a step of half the sum of squares, beside its normal matrix, less those of the
+        demands times their multipliers (m,); None where they are not known."""
+
 
 @record(eq=False)
 class HeldMinimum(Generic[State]):

@@ -86,6 +86,7 @@ def minimise(
     most_iterations: int = 100,
     hopeless: float = np.inf,
     least_gain: float = 0.0,
+    left: float = 0.0,
 ) -> Minimum[State]:
     """Smallest weighted sum of squares within lower <= values <= upper, from a start within them.
 
@@ -98,6 +99,8 @@ def minimise(
             the first step that brings little.
         least_gain: part of the sum of squares that every :data:`GAIN_OVER` steps tried must take off together; where
             they do not, the iteration is left there, and ``converged`` is False.
+        left: part of 1 + the sum of squares that may be left to take off, where only about where the minimum lies is
+            asked; ``converged`` is then said from there on.
     """
     state = start
     weights = problem.weigh(state)
@@ -117,6 +120,9 @@ def minimise(
             ready = _Ready(normal)
         step = _bounded_step(ready, damping, *room)
         fall = -float(step @ (2 * normal.gradient + normal.hessian @ step))
+        if left and damping == 0.0 and fall < left * (1 + normal.chi2):
+            converged = True
+            break
         if damping == 0.0 and fall < SMALL_DECREASE * (1 + normal.chi2):
             # So near the bottom rounding hides the decrease: full steps are taken unasked, and repeated
             # while they still shrink, which carries weak directions of exact data to their last digits.

@@ -57,15 +57,15 @@ def column_scale(hessian: FloatArray) -> FloatArray:
     return scale
 
 
-def half_inverse(matrix: FloatArray) -> FloatArray | None:
-    """W (p, p), W W^T the inverse of a matrix of unit diagonal; None where nothing may fix a direction.
+def half_inverse(matrix: FloatArray, flat: float = FLAT) -> FloatArray | None:
+    """W (p, p), W W^T the inverse of a symmetric matrix; None where nothing may fix a direction.
 
     The squares of W add up to the sum of the inverse eigenvalues, which that of the least eigenvalue cannot pass, and
-    the largest eigenvalue is no more than p. Where these leave it open whether the matrix has an eigenvalue below
-    :data:`FLAT` of the largest, its eigenvectors must tell. They take twice as long or more.
+    the largest eigenvalue is no more than the trace. Where these leave it open whether the matrix has an eigenvalue
+    below ``flat`` of the largest, its eigenvectors must tell. They take twice as long or more.
     """
     try:
         half: FloatArray = np.linalg.inv(np.linalg.cholesky(matrix)).T
     except np.linalg.LinAlgError:
         return None
-    return half if float(np.vdot(half, half)) * FLAT * len(matrix) < 1 else None
+    return half if float(np.vdot(half, half)) * flat * float(np.trace(matrix)) < 1 else None

@@ -1,8 +1,9 @@
 """The least of a quadratic within linear equalities and inequalities, as a least-distance problem.
 
-With the matrix factored, H = L L^T, and the equalities solved for what they fix, the quadratic is a distance, and the
-nearest place to the origin within E y >= f comes from non-negative least squares (Lawson & Hanson, Solving Least
-Squares Problems, 1974, ch. 23: LSI to LDP to NNLS). It is exact, needs no start, and says when nothing is within.
+With the matrix's inverse factored, H^-1 = W W^T, and the equalities solved for what they fix, the quadratic is a
+distance, and the nearest place to the origin within E y >= f comes from non-negative least squares (Lawson & Hanson,
+Solving Least Squares Problems, 1974, ch. 23: LSI to LDP to NNLS). It is exact, needs no start, and says when nothing is
+within.
 """
 
 from __future__ import annotations
@@ -49,11 +50,11 @@ class Least:
     least: FloatArray
 
 
-def least_quadratic(hessian: FloatArray, gradient: FloatArray, equal: Rows, least: Rows) -> Least | None:
-    """The step that makes step.hessian.step / 2 + gradient.step least within ``equal`` and ``least``.
+def least_quadratic(spread: FloatArray, gradient: FloatArray, equal: Rows, least: Rows) -> Least | None:
+    """The step that makes step.H.step / 2 + gradient.step least within ``equal`` and ``least``.
 
     Args:
-        hessian: (p, p), positive definite and best of about unit diagonal.
+        spread: W (p, p), W W^T the inverse of H, which is best of about unit diagonal.
         gradient: (p,).
         equal: rows that must equal their right sides; repeated ones do no harm.
         least: rows that must be at least their right sides.
@@ -61,8 +62,11 @@ def least_quadratic(hessian: FloatArray, gradient: FloatArray, equal: Rows, leas
     Returns:
         None where no step satisfies them.
     """
-    spread = np.linalg.inv(np.linalg.cholesky(hessian)).T  # step = spread (y - shift), the quadratic |y|^2 / 2
-    shift = spread.T @ gradient
+    shift = spread.T @ gradient  # step = spread (y - shift), the quadratic |y|^2 / 2
+    above, floor = _measured_from(least, spread, shift)
+    if not equal.right.size:
+        found = nearest_within(above, floor)
+        return None if found is None else Least(spread @ (found[0] - shift), np.zeros(0), found[1])
     rows, right = _measured_from(equal, spread, shift)
     own = np.linalg.norm(rows, axis=1)
     own = np.where(own > 0, own, 1.0)
@@ -72,7 +76,6 @@ def least_quadratic(hessian: FloatArray, gradient: FloatArray, equal: Rows, leas
     if np.abs(rows @ fixed - right).max(initial=0.0) > 1e-7 * (1 + np.abs(right).max(initial=0.0)):
         return None
     free = ways[rank:].T
-    above, floor = _measured_from(least, spread, shift)
     found = nearest_within(above @ free, floor - above @ fixed)
     if found is None:
         return None
@@ -83,7 +86,7 @@ def least_quadratic(hessian: FloatArray, gradient: FloatArray, equal: Rows, leas
 
 
 def least_missing(
-    hessian: FloatArray, gradient: FloatArray, equal: Rows, least: Rows, bounds: Rows, weight: float
+    spread: FloatArray, gradient: FloatArray, equal: Rows, least: Rows, bounds: Rows, weight: float
 ) -> Least | None:
     """The same where not all of ``equal`` and ``least`` can be met, and what is missed of each is paid for.
 
@@ -96,7 +99,7 @@ def least_missing(
     count, size = len(demands.matrix), gradient.size
     # a step is followed by what it misses of each demand
     wider = np.zeros((size + count, size + count))
-    wider[:size, :size], wider[size:, size:] = hessian, np.eye(count)
+    wider[:size, :size], wider[size:, size:] = spread, np.eye(count)
     limits = np.zeros((2 * count + len(bounds.matrix), size + count))
     limits[:count, :size], limits[:count, size:] = demands.matrix, np.eye(count)
     limits[count : 2 * count, size:] = np.eye(count)
@@ -169,7 +172,7 @@ def _held_by_what_is_passed(rows: FloatArray, right: FloatArray) -> tuple[FloatA
     while True:
         held = rows[holding]
         gram = held @ held.T
-        if len(gram) > rows.shape[1] or np.linalg.cond(gram) > _HARDLY_TOLD_APART:
+        if len(gram) > rows.shape[1] or (len(gram) > 1 and np.linalg.cond(gram) > _HARDLY_TOLD_APART):
             return None
         own = np.linalg.solve(gram, right[holding])
         if (own < 0).any():

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from plumbend.errors import BadFile, Mistake
-from plumbend.job.dies import read_dies
+from plumbend.errors import BadFile, BadText, Mistake
+from plumbend.job.dies import SAME_SIZE, read_dies
 from plumbend.job.places import Document, Mistakes, toml_spot
 from plumbend.job.reader import read_shop
 from plumbend.job.test_bends import read_test_bends
@@ -18,6 +18,7 @@ from plumbend.job.writing import JobDocument, Snapshot
 from plumbend.job.written_rows import WrittenRows
 from plumbend.making.calibration import Calibration, TriedBend
 from plumbend.shop import KNOWN_AT, Die
+from plumbend.typed import parse_length
 from plumbend.units import MM_PER_INCH, Units
 
 FIGURES = ("reference_offset", "bent_clr", "stock_per_degree", "springback")
@@ -42,17 +43,25 @@ class ShopInHand:
         self.units: Units = self.document.data["units"]
 
     def index(self, name: str) -> int:
-        """Which die is called so.
+        """Which die is called so, or else is the only one of that radius.
 
         Raises:
             BadFile: none is.
         """
         names = [die.name for die in self.dies]
-        if name not in names:
-            listed = ", ".join(f'"{name}"' for name in names)
-            what = f'there is no die "{name}"'
-            raise BadFile([Mistake(str(self.document.path), None, "", what, f"There are: {listed}.")])
-        return names.index(name)
+        if name in names:
+            return names.index(name)
+        try:
+            clr = parse_length(name, self.units)
+        except BadText:
+            found = []
+        else:
+            found = [index for index, die in enumerate(self.dies) if abs(die.clr - clr) <= SAME_SIZE]
+        if len(found) == 1:
+            return found[0]
+        listed = ", ".join(f'"{name}"' for name in names)
+        what = f'there is no die "{name}"' if not found else f'"{name}" is the radius of {len(found)} dies'
+        raise BadFile([Mistake(str(self.document.path), None, "", what, f"There are: {listed}.")])
 
     def test_bends(self, index: int) -> list[TriedBend]:
         """The test bends of a die.

@@ -105,6 +105,10 @@ class Evidence:
         """Whether every point is as good one way as another and independent of the others."""
         return self._sd is not None
 
+    def groups_alike(self) -> Iterator[tuple[PointGroup, FloatArray]]:
+        """Every group with the standard deviations (m,) of its points; none where :attr:`alike` does not hold."""
+        yield from zip(self.groups, self._sd or (), strict=self._sd is not None)
+
     @property
     def is_held(self) -> bool:
         """Whether there is anything that the tube must meet or keep to, beside missing the rest by little."""

@@ -24,6 +24,8 @@ if TYPE_CHECKING:  # a tube without demands does not pay for them
 
 MOST_KEPT = 60
 """Steps that bring a tube to what it must keep, at most; five are usual."""
+NEARLY = 1e-2
+"""Part of the sum of squares that a tube may lie above its least before it is brought to what it must keep."""
 UNSEEN = 1e-4
 """A demand missed by less, in doubts, is met."""
 
@@ -147,21 +149,22 @@ def _fit_held(start: Chain, evidence: Evidence, limits: FormingLimits, *, planar
     # only such a tube pays for it
     from plumbend.shape.held import as_measured, drawn_over, wrong_sides
 
-    def settled(begun: Chain, on: Evidence) -> Fit:
-        return fit_free(begun, on, limits, planar=planar, most_iterations=most_iterations)
+    def settled(begun: Chain, on: Evidence, left: float = 0.0) -> Chain:
+        begun, lower, upper = brought_within(begun, limits, planar=planar)
+        return minimise(on, begun, lower, upper, most_iterations=most_iterations, left=left).state
 
     measured = as_measured(evidence) if evidence.is_held else evidence
-    begun = settled(start, measured)
-    wrong = wrong_sides(begun.chain, evidence)
+    begun = settled(start, measured, NEARLY)
+    wrong = wrong_sides(begun, evidence)
     if wrong:
         # drawn over to the sides told, and then left to what was measured
-        drawn = settled(begun.chain, drawn_over(measured, wrong))
-        begun = settled(drawn.chain, measured)
-        if wrong_sides(begun.chain, evidence):
+        drawn = settled(begun, drawn_over(measured, wrong), NEARLY)
+        begun = settled(drawn, measured, NEARLY)
+        if wrong_sides(begun, evidence):
             begun = drawn
     if evidence.is_held:
-        return fit_kept(begun.chain, evidence, limits, planar=planar, most_iterations=min(most_iterations, MOST_KEPT))
-    return begun if begun.evidence is evidence else fit_free(begun.chain, evidence, limits, planar=planar)
+        return fit_kept(begun, evidence, limits, planar=planar, most_iterations=min(most_iterations, MOST_KEPT))
+    return fit_free(begun, evidence, limits, planar=planar, most_iterations=most_iterations)
 
 
 def fit_kept(

@@ -14,6 +14,7 @@ from plumbend.estimate.demanded import Demanded
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray
 from plumbend.shape.chain import Chain
+from plumbend.shape.curvature import curvature_missing
 from plumbend.shape.demands import Demand, Symmetric
 from plumbend.shape.evidence import Evidence
 from plumbend.shape.guide import beside
@@ -97,6 +98,17 @@ class HeldEvidence:
         equal = self._at.size + sum(own.size for own, _ in exact)
         count = equal + self._over.size + self._under.size
         return Demanded(np.concatenate(values), np.concatenate(jacobian), np.arange(count) < equal)
+
+    def curvature(self, state: Chain, multipliers: FloatArray) -> FloatArray | None:
+        """What the Lagrangian's second derivatives have beside the normal matrix, where it is known."""
+        if self.exact:
+            return None
+        at, over = self._at.size, self._at.size + self._over.size
+        pushes = np.zeros(len(self._members))
+        pushes[self._at] = multipliers[:at]
+        pushes[self._over] += multipliers[at:over]
+        pushes[self._under] -= multipliers[over:]
+        return curvature_missing(self.evidence, state, pushes)
 
 
 def as_measured(evidence: Evidence) -> Evidence:

@@ -18,6 +18,9 @@ from plumbend.frames import FloatArray
 from plumbend.shape.chain import by_radius
 from plumbend.shape.fit import Fit
 
+_NEXT_TO_NOTHING = 1e-100
+"""What a radius that nothing tells is told by: its inverse, squared, is a number still."""
+
 
 def rows_with_radius(fit: Fit) -> FloatArray:
     """(m, p + 1): whitened rows of points, readings and demands, by the numbers of a fit and its radius."""
@@ -54,7 +57,7 @@ def answer_with_radius(fit: Fit) -> FloatArray:
     if fit.evidence.scan is not None:
         matrix += scan_with_radius(fit)
     follow = np.append(-fit.answer @ matrix[:-1, -1], 1.0)
-    left = max(float(follow @ matrix[:, -1]), np.finfo(float).tiny)
+    left = max(float(follow @ matrix[:, -1]), _NEXT_TO_NOTHING)
     return np.pad(fit.answer, (0, 1)) + np.outer(follow, follow) / left
 
 
