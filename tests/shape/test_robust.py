@@ -15,7 +15,7 @@ from plumbend.shape.points import Point
 from plumbend.shape.robust import Sorted, fit_sorting
 from plumbend.shape.scan import Scan, ScanRows
 from plumbend.shape.structure import fit_counting_bends, fit_measured
-from support.strays import Draw, anywhere, bench, other_tube, pushed, vice, with_strays
+from support.strays import Draw, anywhere, bench, other_tube, pushed, same_tube_beside, vice, with_strays
 from support.tubes import OD, RADIUS, clear_of_itself, random_tube, scan_places, turn_apart
 
 LIMITS = FormingLimits(RADIUS)
@@ -52,7 +52,7 @@ def errors(fit: Fit, tube: Chain) -> FloatArray:
     return off[POSE:]
 
 
-@pytest.mark.parametrize("kind", [anywhere, vice, bench, other_tube], ids=lambda kind: kind.__name__)
+@pytest.mark.parametrize("kind", [anywhere, vice, bench, other_tube, same_tube_beside], ids=lambda kind: kind.__name__)
 def test_strays_of_every_kind_are_left_out_and_the_tube_is_as_good_as_without(kind: Draw) -> None:
     rng = np.random.default_rng(5)
     tube = a_tube(rng, 2)

@@ -69,6 +69,14 @@ def other_tube(tube: Chain, count: int, rng: np.random.Generator, sd: float) -> 
     return scan_places(other, count, rng, sd, 33.7)
 
 
+def same_tube_beside(tube: Chain, count: int, rng: np.random.Generator, sd: float) -> FloatArray:
+    """Places on a straight tube of the same OD, 500 mm long, that runs along a leg 2 to 4 OD beside it."""
+    middle, along = _somewhere(tube, rng)
+    frame = frame_along(along, rng.normal(size=3))
+    start = middle - 250 * along + OD * rng.uniform(2, 4) * frame[:, 1]
+    return scan_places(Chain(start, frame, np.array([500.0]), np.zeros(0), np.zeros(0), 140.0), count, rng, sd)
+
+
 KINDS: tuple[Draw, ...] = (anywhere, pushed, vice, bench, clamp, other_tube)
 
 

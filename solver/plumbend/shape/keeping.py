@@ -20,9 +20,9 @@ from plumbend.shape.points import Point
 from plumbend.shape.sides import pushing
 from plumbend.units import Units, length_with_unit
 
-TRIED_ABOUT = 8
+TRIED_ABOUT = 12
 """Tubes about the fitted one from which it is tried, too, whether the demands can be met;"""
-TRIED_MOVED, TRIED_TURNED = 50.0, 0.3
+TRIED_MOVED, TRIED_TURNED = 50.0, 0.4
 """how far they are off it, in mm and radians."""
 
 
