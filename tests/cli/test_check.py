@@ -123,6 +123,29 @@ def test_a_reading_keeps_its_number_when_another_is_struck_out(check: Check, tmp
     )
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        "A height 43-3/8",
+        " A  height 43-3/8   # read on tiptoe",
+        "A height 43-3/8 good_to 1/8",
+        "M in line B1 B2",
+        "M line B1 B2",
+        "M tape B1 24 touched near side od 1",
+    ],
+)
+def test_a_reading_is_kept_by_its_line_as_it_stands_in_the_file(check: Check, tmp_path: Path, line: str) -> None:
+    shutil.copy(Path(MISREAD).parent / "shop.toml", tmp_path)
+    text = Path(MISREAD).read_text(encoding="utf-8")
+    (block,) = re.findall(r'readings = """\n', text)
+    more = "M in line B1 B2\nM height 0\nM tape B1 24 touched near side od 1\n"
+    job = tmp_path / "job.toml"
+    job.write_text(text.replace(block, block + more), encoding="utf-8")
+    status, _, messages = check(str(job), "--keep", line)
+    assert "is no reading of this job" not in messages
+    assert status == 0
+
+
 def test_what_is_no_reading_cannot_be_kept(check: Check) -> None:
     status, page, messages = check(RAIL, "--keep", "A height 44")
     assert (status, page) == (2, "")

@@ -10,6 +10,7 @@ import numpy as np
 from plumbend.errors import BadText
 from plumbend.frames import FloatArray
 from plumbend.job.model import Job, VehicleFrame
+from plumbend.job.vehicle_tables import SAME_WORDS
 from plumbend.measuring.accused import Accused
 from plumbend.measuring.misreads import Screened, find_misreads
 from plumbend.measuring.places import WAY_OF_HINT, Hint, Place
@@ -182,7 +183,7 @@ def _sides_by_left_out(frame: VehicleFrame, screened: Screened) -> dict[str, tup
 
 
 def kept_readings(frame: VehicleFrame, keep: Sequence[str]) -> frozenset[str | int]:
-    """Indices of the readings named by number or as typed.
+    """Indices of the readings named by number or by their line, as listed or as it stands in the file.
 
     Raises:
         BadText: for a name that is no reading's, or that of one struck out.
@@ -190,15 +191,23 @@ def kept_readings(frame: VehicleFrame, keep: Sequence[str]) -> frozenset[str | i
     kept: set[str | int] = set()
     struck = {str(number) for number in frame.struck_numbers} | {one.typed for one in frame.struck_out}
     for name in keep:
-        meant = {
-            i
-            for i, (number, reading) in enumerate(zip(frame.numbers, frame.readings, strict=True))
-            if name in (str(number), reading.typed)
-        }
-        if not meant and name in struck:
+        line = _as_listed(name)
+        listed = list(zip(frame.numbers, frame.readings, strict=True))
+        meant = {i for i, (number, reading) in enumerate(listed) if line in (str(number), reading.typed)}
+        # a list leaves out what may follow: what was touched, and what it is good to
+        meant = meant or {i for i, (_, reading) in enumerate(listed) if line.startswith(f"{reading.typed} ")}
+        if not meant and line in struck:
             mend = "Take it back in first: in plumbend new, strike and its number."
             raise BadText(name, "is struck out in this job", mend)
         if not meant:
             raise BadText(name, "is no reading of this job", "Give its number or its line as plumbend check lists it.")
         kept |= meant
     return frozenset(kept)
+
+
+def _as_listed(said: str) -> str:
+    """A line as a list of readings writes it: no remark, single spaces, the plain word for its kind."""
+    line = " ".join(said.partition("#")[0].split())
+    for other, word in SAME_WORDS.items():
+        line = line.replace(f" {other} ", f" {word} ")
+    return line
