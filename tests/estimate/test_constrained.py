@@ -16,6 +16,7 @@ from plumbend.estimate.demanded import Demanded, HeldMinimum
 from plumbend.estimate.normal import Normal
 from plumbend.estimate.quadratic import Rows, least_quadratic, nearest_within
 from plumbend.frames import FloatArray
+from support.plain_numbers import WeighedAlike
 
 Numbers = Callable[[FloatArray], list[float]]
 NO_BOUND = np.inf
@@ -29,21 +30,12 @@ def slopes(of: Numbers, x: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class Textbook:
+class Textbook(WeighedAlike):
     """Residuals, equalities and inequalities of plain numbers."""
 
     residuals: Numbers
     equal: Numbers = lambda _: []
     least: Numbers = lambda _: []
-
-    def values(self, state: FloatArray) -> FloatArray:
-        return state
-
-    def move(self, state: FloatArray, step: FloatArray) -> FloatArray:
-        return state + step
-
-    def weigh(self, state: FloatArray) -> None:
-        assert state.ndim == 1  # the same everywhere
 
     def normal(self, state: FloatArray, weights: None) -> Normal:
         assert weights is None

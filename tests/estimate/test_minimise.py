@@ -14,24 +14,16 @@ from plumbend.estimate.doubt import doubt_of
 from plumbend.estimate.minimise import minimise
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray
+from support.plain_numbers import WeighedAlike
 
 NO_BOUND = np.inf
 
 
-class Linear:
+class Linear(WeighedAlike):
     """|matrix x - target|^2."""
 
     def __init__(self, matrix: FloatArray, target: FloatArray) -> None:
         self.matrix, self.target = matrix, target
-
-    def values(self, state: FloatArray) -> FloatArray:
-        return state
-
-    def move(self, state: FloatArray, step: FloatArray) -> FloatArray:
-        return state + step
-
-    def weigh(self, state: FloatArray) -> None:
-        assert state.ndim == 1  # the same everywhere
 
     def normal(self, state: FloatArray, weights: Any) -> Normal:
         assert weights is None

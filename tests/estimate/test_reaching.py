@@ -11,11 +11,12 @@ from plumbend.estimate.demanded import Demanded
 from plumbend.estimate.normal import Normal
 from plumbend.estimate.reaching import Reached, reach
 from plumbend.frames import FloatArray
+from support.plain_numbers import WeighedAlike
 
 ANYWHERE = np.full(2, np.inf)
 
 
-class Discs:
+class Discs(WeighedAlike):
     """A place in the plane, measured at ``measured`` with ``doubts`` along the axes, that is to be on circles and
     within discs: rows of centre x, y and radius."""
 
@@ -24,15 +25,6 @@ class Discs:
     ) -> None:
         self.circles, self.on = np.array(on + within).reshape(-1, 3), len(on)
         self.doubts = np.array(doubts)
-
-    def values(self, state: FloatArray) -> FloatArray:
-        return state
-
-    def move(self, state: FloatArray, step: FloatArray) -> FloatArray:
-        return state + step
-
-    def weigh(self, state: FloatArray) -> None:
-        return None
 
     def normal(self, state: FloatArray, weights: None) -> Normal:
         return Normal.from_rows(state / self.doubts, np.diag(1 / self.doubts))

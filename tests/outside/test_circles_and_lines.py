@@ -21,6 +21,7 @@ from plumbend.shape.fit import FormingLimits
 from plumbend.shape.measured import Measured
 from plumbend.shape.scan import Scan
 from plumbend.shape.structure import fit_measured
+from support.plain_numbers import WeighedAlike
 from support.tubes import OD, RADIUS, random_tube, scan_places
 
 ON_CIRCLE = np.array([[1, 7], [2, 6], [5, 8], [7, 7], [9, 5], [3, 7]], dtype=float)
@@ -32,20 +33,11 @@ ON_LINE = np.array(
 ).T
 
 
-class Distances:
+class Distances(WeighedAlike):
     """Misses and their derivatives, all observations alike."""
 
     def __init__(self, rows: Callable[[FloatArray], tuple[FloatArray, FloatArray]]) -> None:
         self.rows = rows
-
-    def values(self, state: FloatArray) -> FloatArray:
-        return state
-
-    def move(self, state: FloatArray, step: FloatArray) -> FloatArray:
-        return state + step
-
-    def weigh(self, _state: FloatArray) -> None:
-        """All weigh the same wherever the fit stands."""
 
     def normal(self, state: FloatArray, _weights: None) -> Normal:
         return Normal.from_rows(*self.rows(state))

@@ -12,6 +12,7 @@ from plumbend.estimate.doubt import doubt_of
 from plumbend.estimate.minimise import Minimum, minimise
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray
+from support.plain_numbers import WeighedAlike
 
 Y = np.array([10.07, 14.73, 17.94, 23.93, 29.61, 35.18, 40.02, 44.82, 50.76, 55.05, 61.01, 66.40, 75.47, 81.78])
 X = np.array([77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 536.8, 593.1, 689.1, 760.0])
@@ -22,17 +23,8 @@ SUM_OF_SQUARES = 1.2455138894e-01
 SCATTER = 1.0187876330e-01
 
 
-class Misra1a:
+class Misra1a(WeighedAlike):
     """b1 (1 - exp(-b2 x)) - y, all observations alike."""
-
-    def values(self, state: FloatArray) -> FloatArray:
-        return state
-
-    def move(self, state: FloatArray, step: FloatArray) -> FloatArray:
-        return state + step
-
-    def weigh(self, _state: FloatArray) -> None:
-        """All weigh the same wherever the fit stands."""
 
     def normal(self, state: FloatArray, _weights: None) -> Normal:
         left = np.exp(-state[1] * X)

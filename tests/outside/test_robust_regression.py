@@ -13,6 +13,7 @@ from plumbend.estimate.biweight import biweight
 from plumbend.estimate.minimise import Minimum, minimise
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray
+from support.plain_numbers import PlainNumbers
 
 AIR_FLOW = [80, 80, 75, 62, 62, 62, 62, 62, 58, 58, 58, 58, 58, 58, 50, 50, 50, 50, 50, 56, 70]
 WATER = [27, 27, 25, 24, 22, 23, 24, 24, 23, 18, 18, 17, 18, 19, 18, 18, 19, 19, 20, 20, 20]
@@ -32,17 +33,11 @@ def huber(misses: FloatArray, width: float) -> tuple[float, FloatArray]:
     return float(counted.sum()), np.sqrt(width / np.maximum(sizes, width))
 
 
-class StackLoss:
+class StackLoss(PlainNumbers):
     """A linear regression, its misses counted by a loss so many standard deviations wide, or squared where None."""
 
     def __init__(self, wide: float | None, loss: Loss = biweight) -> None:
         self.wide, self.loss = wide, loss
-
-    def values(self, state: FloatArray) -> FloatArray:
-        return state
-
-    def move(self, state: FloatArray, step: FloatArray) -> FloatArray:
-        return state + step
 
     def weigh(self, state: FloatArray) -> float | None:
         """The width: so many times the median size of the misses over 0.6745."""

@@ -16,6 +16,7 @@ from plumbend.estimate.doubt import doubt_of
 from plumbend.estimate.minimise import minimise
 from plumbend.estimate.normal import Normal
 from plumbend.frames import FloatArray
+from support.plain_numbers import WeighedAlike
 
 
 def printed(figures: str) -> Any:
@@ -25,21 +26,12 @@ def printed(figures: str) -> Any:
     return pytest.approx(np.array(words, dtype=float), abs=0.5 * 10.0**-decimals * (1 + 1e-9), rel=0)
 
 
-class Impedance:
+class Impedance(WeighedAlike):
     """R, X and I from V, I and phi with their covariance (3, 3)."""
 
     def __init__(self, observed: FloatArray, covariance: FloatArray) -> None:
         self.observed = observed
         self.whiten = np.linalg.inv(np.linalg.cholesky(covariance))
-
-    def values(self, state: FloatArray) -> FloatArray:
-        return state
-
-    def move(self, state: FloatArray, step: FloatArray) -> FloatArray:
-        return state + step
-
-    def weigh(self, state: FloatArray) -> None:
-        return None
 
     def normal(self, state: FloatArray, weights: None) -> Normal:
         r, x, i = state
